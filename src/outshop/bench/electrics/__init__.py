@@ -1,0 +1,1 @@
+"""Meter readings become currents, coils, motor constants."""

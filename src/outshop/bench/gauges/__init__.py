@@ -1,0 +1,1 @@
+"""Wheels, rolling, pull, mass and scale."""

@@ -1,0 +1,1 @@
+"""A clip or timing marks become speed, start delay, creep and coasting."""

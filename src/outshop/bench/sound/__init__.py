@@ -1,0 +1,1 @@
+"""A recording becomes runs, levels, orders, speeds and laps."""

@@ -1,0 +1,53 @@
+"""The command tree, and the one place that turns an error into a sentence."""
+
+import sys
+from importlib import import_module
+
+import typer
+
+from outshop import __version__
+from outshop.errors import OutshopError
+
+# command path -> module; each module holds one function named ``command``.
+COMMANDS: dict[tuple[str, ...], str] = {
+    ("bench", "sound"): "outshop.cli.bench_sound",
+    ("bench", "compare"): "outshop.cli.bench_compare",
+}
+
+GROUPS = {"bench": "Turn a recording, a clip or meter readings into numbers with intervals."}
+
+
+def build_app() -> typer.Typer:
+    """Build the typer application from the command table."""
+    app = typer.Typer(no_args_is_help=True, add_completion=False, pretty_exceptions_enable=False)
+    groups: dict[str, typer.Typer] = {}
+
+    @app.callback()
+    def root(
+        version: bool = typer.Option(False, "--version", help="Print the version and stop."),
+    ) -> None:
+        """Outshop: measure, mend and prove model locomotives."""
+        if version:
+            typer.echo(__version__)
+            raise typer.Exit
+
+    for path, module in COMMANDS.items():
+        parent = app
+        for name in path[:-1]:
+            if name not in groups:
+                groups[name] = typer.Typer(no_args_is_help=True, help=GROUPS[name])
+                parent.add_typer(groups[name], name=name)
+            parent = groups[name]
+        parent.command(path[-1])(import_module(module).command)
+    return app
+
+
+def main() -> None:
+    """Run the command line; deliberate errors become one sentence and exit code 1."""
+    try:
+        build_app()()
+    except OutshopError as problem:
+        print(f"outshop: {problem}", file=sys.stderr)
+        sys.exit(1)
+    except BrokenPipeError:
+        sys.exit(1)

@@ -1,0 +1,1 @@
+"""Evidence windows become years and contradictions."""

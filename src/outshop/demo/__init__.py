@@ -1,0 +1,1 @@
+"""The demo collection: an invented railway, computed by the real code."""

@@ -1,0 +1,1 @@
+"""Observations and estimates become causes and the cheapest next check."""

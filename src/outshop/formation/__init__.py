@@ -1,0 +1,1 @@
+"""A shelf of vehicles becomes a train this engine can haul."""

@@ -1,0 +1,1 @@
+"""Lots, bids, values and claims."""

@@ -1,0 +1,1 @@
+"""Open sound, clips and pictures of unknown origin, safely."""

@@ -1,0 +1,1 @@
+"""The trade's fixed knowledge: scales, wheel arrangements, eras, standards, resistance."""

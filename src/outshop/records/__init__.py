@@ -1,0 +1,1 @@
+"""What is kept: pieces, recordings, measurements, jobs, releases."""

@@ -1,0 +1,1 @@
+"""A simulated locomotive for the demo and for tests."""

@@ -1,0 +1,1 @@
+"""Settings, addresses and security of the web application."""

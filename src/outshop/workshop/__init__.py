@@ -1,0 +1,1 @@
+"""Causes become a job card, a run-in and care that falls due."""
