@@ -1,0 +1,35 @@
+"""Everything that is kept, one file a topic."""
+
+from .edition import Edition
+from .history import ChangeEntry, SentForm
+from .inspection import Finding, Inspection
+from .job import JobCard, JobStep
+from .media import MediaFile, Photo
+from .piece import Piece
+from .prototype import LifeEvent, Prototype
+from .recording import Measurement, Recording
+from .release import Release
+from .run_in import Direction, RunIn, RunInSample, RunInSegment, RunningLog
+
+__all__ = [
+    "ChangeEntry",
+    "Direction",
+    "Edition",
+    "Finding",
+    "Inspection",
+    "JobCard",
+    "JobStep",
+    "LifeEvent",
+    "Measurement",
+    "MediaFile",
+    "Photo",
+    "Piece",
+    "Prototype",
+    "Recording",
+    "Release",
+    "RunIn",
+    "RunInSample",
+    "RunInSegment",
+    "RunningLog",
+    "SentForm",
+]

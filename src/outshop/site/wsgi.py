@@ -1,0 +1,5 @@
+"""The application that a web server calls."""
+
+from django.core.wsgi import get_wsgi_application
+
+application = get_wsgi_application()
