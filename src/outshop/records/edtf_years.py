@@ -43,7 +43,7 @@ def _bounds(part: str, whole: str) -> tuple[tuple[int, int, int], tuple[int, int
     try:
         parsed: Any = edtf.parse_edtf(part)
         first, last = parsed.lower_strict()[:3], parsed.upper_strict()[:3]
-    except Exception as problem:  # noqa: BLE001 - the parser raises kinds of its own and of pyparsing
+    except Exception as problem:
         raise NotationError(message) from problem
     if first > last or not _is_real(first) or not _is_real(last):
         raise NotationError(message)

@@ -37,7 +37,7 @@ def original(request: HttpRequest, sha256: str) -> HttpResponseBase:
 @cache_control(private=True, max_age=KEPT_FOR, immutable=True)
 def thumbnail(request: HttpRequest, sha256: str) -> HttpResponseBase:
     """Give a small copy of a picture, without the place where it was taken."""
-    from outshop.records import thumbnails  # noqa: PLC0415 - pictures load on first use only
+    from outshop.records import thumbnails
 
     return ranged(request, thumbnails.path_of(sha256), "image/jpeg")
 

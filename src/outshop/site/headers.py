@@ -5,15 +5,9 @@ from collections.abc import Callable
 from django.http import HttpRequest, HttpResponse
 
 # blob: lets a page play the recording that it has just taken, before it is sent.
-POLICY = "; ".join(
-    (
-        "default-src 'self'",
-        "media-src 'self' blob:",
-        "object-src 'none'",
-        "base-uri 'none'",
-        "form-action 'self'",
-        "frame-ancestors 'none'",
-    )
+POLICY = (
+    "default-src 'self'; media-src 'self' blob:; object-src 'none'; "
+    "base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
 )
 
 

@@ -36,7 +36,7 @@ class Migration(migrations.Migration):
                 ('notes', models.TextField(blank=True)),
             ],
             options={
-                'ordering': ['maker', 'number', 'name', 'pk'],
+                'ordering': ('maker', 'number', 'name', 'pk'),
             },
         ),
         migrations.CreateModel(
@@ -52,7 +52,7 @@ class Migration(migrations.Migration):
                 ('note', models.TextField(blank=True)),
             ],
             options={
-                'ordering': ['-made_on', '-pk'],
+                'ordering': ('-made_on', '-pk'),
             },
         ),
         migrations.CreateModel(
@@ -68,7 +68,7 @@ class Migration(migrations.Migration):
                 ('original_name', models.TextField(blank=True)),
             ],
             options={
-                'ordering': ['pk'],
+                'ordering': ('pk',),
             },
         ),
         migrations.CreateModel(
@@ -86,7 +86,7 @@ class Migration(migrations.Migration):
                 ('notes', models.TextField(blank=True)),
             ],
             options={
-                'ordering': ['name', 'pk'],
+                'ordering': ('name', 'pk'),
             },
         ),
         migrations.CreateModel(
@@ -112,7 +112,7 @@ class Migration(migrations.Migration):
                 ('inspection', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='findings', to='records.inspection')),
             ],
             options={
-                'ordering': ['target_kind', 'pk'],
+                'ordering': ('target_kind', 'pk'),
             },
         ),
         migrations.CreateModel(
@@ -130,7 +130,7 @@ class Migration(migrations.Migration):
                 ('inspection', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='jobs', to='records.inspection')),
             ],
             options={
-                'ordering': ['-created_at', '-pk'],
+                'ordering': ('-created_at', '-pk'),
             },
         ),
         migrations.CreateModel(
@@ -155,7 +155,7 @@ class Migration(migrations.Migration):
                 ('reverses', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='reversed_by', to='records.jobstep')),
             ],
             options={
-                'ordering': ['card', 'order'],
+                'ordering': ('card', 'order'),
             },
         ),
         migrations.CreateModel(
@@ -172,7 +172,7 @@ class Migration(migrations.Migration):
                 ('step', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='photos', to='records.jobstep')),
             ],
             options={
-                'ordering': ['position', 'pk'],
+                'ordering': ('position', 'pk'),
             },
         ),
         migrations.CreateModel(
@@ -201,7 +201,7 @@ class Migration(migrations.Migration):
                 ('prototype', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='pieces', to='records.prototype')),
             ],
             options={
-                'ordering': ['name', 'pk'],
+                'ordering': ('name', 'pk'),
             },
         ),
         migrations.AddField(
@@ -234,7 +234,7 @@ class Migration(migrations.Migration):
                 ('piece', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='changes', to='records.piece')),
             ],
             options={
-                'ordering': ['-created_at', '-pk'],
+                'ordering': ('-created_at', '-pk'),
             },
         ),
         migrations.CreateModel(
@@ -252,7 +252,7 @@ class Migration(migrations.Migration):
                 ('prototype', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='events', to='records.prototype')),
             ],
             options={
-                'ordering': ['first_year', 'last_year', 'pk'],
+                'ordering': ('first_year', 'last_year', 'pk'),
             },
         ),
         migrations.CreateModel(
@@ -277,7 +277,7 @@ class Migration(migrations.Migration):
                 ('piece', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='recordings', to='records.piece')),
             ],
             options={
-                'ordering': ['-taken_at', '-pk'],
+                'ordering': ('-taken_at', '-pk'),
             },
         ),
         migrations.CreateModel(
@@ -302,7 +302,7 @@ class Migration(migrations.Migration):
                 ('recording', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='measurements', to='records.recording')),
             ],
             options={
-                'ordering': ['-taken_at', 'kind', 'key', 'pk'],
+                'ordering': ('-taken_at', 'kind', 'key', 'pk'),
             },
         ),
         migrations.CreateModel(
@@ -320,7 +320,7 @@ class Migration(migrations.Migration):
                 ('piece', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='releases', to='records.piece')),
             ],
             options={
-                'ordering': ['-issued_at', '-pk'],
+                'ordering': ('-issued_at', '-pk'),
             },
         ),
         migrations.CreateModel(
@@ -342,7 +342,7 @@ class Migration(migrations.Migration):
                 ('piece', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='run_ins', to='records.piece')),
             ],
             options={
-                'ordering': ['-created_at', '-pk'],
+                'ordering': ('-created_at', '-pk'),
             },
         ),
         migrations.CreateModel(
@@ -359,7 +359,7 @@ class Migration(migrations.Migration):
                 ('run_in', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='samples', to='records.runin')),
             ],
             options={
-                'ordering': ['minute', 'pk'],
+                'ordering': ('minute', 'pk'),
             },
         ),
         migrations.CreateModel(
@@ -374,7 +374,7 @@ class Migration(migrations.Migration):
                 ('run_in', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='segments', to='records.runin')),
             ],
             options={
-                'ordering': ['started_at', 'pk'],
+                'ordering': ('started_at', 'pk'),
             },
         ),
         migrations.CreateModel(
@@ -390,7 +390,7 @@ class Migration(migrations.Migration):
                 ('run_in', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='log_entry', to='records.runin')),
             ],
             options={
-                'ordering': ['-ran_at', '-pk'],
+                'ordering': ('-ran_at', '-pk'),
             },
         ),
         migrations.AddConstraint(

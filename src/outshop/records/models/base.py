@@ -1,5 +1,7 @@
 """What every kept record has."""
 
+# ruff: noqa: D106 - Meta needs no words
+
 import uuid
 
 from django.db import models

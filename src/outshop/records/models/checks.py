@@ -20,7 +20,7 @@ def check_edtf(text: str) -> None:
 def check_arrangement(text: str) -> None:
     """Accept a wheel arrangement that the railway room can read."""
     try:
-        from outshop.railway import arrangement  # noqa: PLC0415
+        from outshop.railway import arrangement
     except ImportError:
         return
     try:

@@ -1,5 +1,7 @@
 """The edition: what a maker made, before a person owned it."""
 
+# ruff: noqa: D106 - Meta needs no words
+
 from django.db import models
 
 from .base import NAME_LENGTH, VersionedRecord
@@ -21,7 +23,12 @@ class Edition(VersionedRecord):
     notes = models.TextField(blank=True)
 
     class Meta:
-        ordering = ["maker", "number", "name", "pk"]
+        ordering = (
+            "maker",
+            "number",
+            "name",
+            "pk",
+        )
 
     def __str__(self) -> str:
         """Maker, number and name, as far as they are known."""

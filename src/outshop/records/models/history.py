@@ -1,5 +1,7 @@
 """Who changed what, and which forms were already taken in."""
 
+# ruff: noqa: D106 - Meta needs no words
+
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
@@ -26,10 +28,13 @@ class ChangeEntry(Record):
     changes = models.JSONField(default=list)  # [{"field", "old", "new"}, ...]
 
     class Meta:
-        ordering = ["-created_at", "-pk"]
+        ordering = (
+            "-created_at",
+            "-pk",
+        )
 
     def __str__(self) -> str:
-        """Action and title."""
+        """Give action and title."""
         return f"{self.get_action_display()} {self.record_title}"
 
 

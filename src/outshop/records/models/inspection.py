@@ -1,5 +1,7 @@
 """Looking a piece over: what state each axle and each part was found in."""
 
+# ruff: noqa: D106 - Meta needs no words
+
 from django.db import models
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
@@ -17,7 +19,10 @@ class Inspection(VersionedRecord):
     note = models.TextField(blank=True)
 
     class Meta:
-        ordering = ["-made_on", "-pk"]
+        ordering = (
+            "-made_on",
+            "-pk",
+        )
 
     def __str__(self) -> str:
         """Give its day."""
@@ -40,12 +45,15 @@ class Finding(Record):
     note = models.TextField(blank=True)
 
     class Meta:
-        ordering = ["target_kind", "pk"]
-        constraints = [
+        ordering = (
+            "target_kind",
+            "pk",
+        )
+        constraints = (
             models.UniqueConstraint(
                 fields=["inspection", "target_kind", "target"], name="one_finding_per_target"
-            )
-        ]
+            ),
+        )
 
     def __str__(self) -> str:
         """Target and state."""

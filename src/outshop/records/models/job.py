@@ -1,5 +1,7 @@
 """The job card: ordered steps with tools, time and cautions."""
 
+# ruff: noqa: D106 - Meta needs no words
+
 from django.core.validators import MinValueValidator
 from django.db import models
 from django.utils.translation import gettext_lazy as _
@@ -30,7 +32,10 @@ class JobCard(VersionedRecord):
     note = models.TextField(blank=True)
 
     class Meta:
-        ordering = ["-created_at", "-pk"]
+        ordering = (
+            "-created_at",
+            "-pk",
+        )
 
     def __str__(self) -> str:
         """Give its title."""
@@ -56,8 +61,13 @@ class JobStep(VersionedRecord):
     note = models.TextField(blank=True)
 
     class Meta:
-        ordering = ["card", "order"]
-        constraints = [models.UniqueConstraint(fields=["card", "order"], name="one_step_per_order")]
+        ordering = (
+            "card",
+            "order",
+        )
+        constraints = (
+            models.UniqueConstraint(fields=["card", "order"], name="one_step_per_order"),
+        )
 
     def __str__(self) -> str:
         """Order and title."""

@@ -1,5 +1,7 @@
 """Files that came from outside, kept by checksum, and the photos among them."""
 
+# ruff: noqa: D106 - Meta needs no words
+
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
@@ -25,7 +27,7 @@ class MediaFile(Record):
     original_name = models.TextField(blank=True)
 
     class Meta:
-        ordering = ["pk"]
+        ordering = ("pk",)
 
     def __str__(self) -> str:
         """Give the name it came with."""
@@ -48,7 +50,10 @@ class Photo(Record):
     position = models.PositiveIntegerField(default=0)
 
     class Meta:
-        ordering = ["position", "pk"]
+        ordering = (
+            "position",
+            "pk",
+        )
 
     def __str__(self) -> str:
         """Give the caption, or the file's name."""

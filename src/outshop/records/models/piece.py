@@ -1,5 +1,7 @@
 """The piece: one owned model."""
 
+# ruff: noqa: D106 - Meta needs no words
+
 from typing import Any
 
 from django.core.validators import MinValueValidator
@@ -62,12 +64,15 @@ class Piece(VersionedRecord):
     )
 
     class Meta:
-        ordering = ["name", "pk"]
-        indexes = [
+        ordering = (
+            "name",
+            "pk",
+        )
+        indexes = (
             models.Index(fields=["name", "id"], name="piece_by_name"),
             models.Index(fields=["state", "name"], name="piece_by_state"),
             models.Index(fields=["changed_at"], name="piece_by_change"),
-        ]
+        )
 
     def __str__(self) -> str:
         """Name and road number."""

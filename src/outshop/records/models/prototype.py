@@ -1,5 +1,7 @@
 """The prototype: the full-size engine, and the dated events of its life."""
 
+# ruff: noqa: D106 - Meta needs no words
+
 from typing import Any
 
 from django.db import models
@@ -21,7 +23,10 @@ class Prototype(VersionedRecord):
     notes = models.TextField(blank=True)
 
     class Meta:
-        ordering = ["name", "pk"]
+        ordering = (
+            "name",
+            "pk",
+        )
 
     def __str__(self) -> str:
         """Give its name."""
@@ -53,7 +58,11 @@ class LifeEvent(Record):
     source = models.TextField(blank=True)
 
     class Meta:
-        ordering = ["first_year", "last_year", "pk"]
+        ordering = (
+            "first_year",
+            "last_year",
+            "pk",
+        )
 
     def __str__(self) -> str:
         """Date and what happened."""

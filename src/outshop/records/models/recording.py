@@ -1,5 +1,7 @@
 """Recordings and the measurements made from them, or typed in."""
 
+# ruff: noqa: D106 - Meta needs no words
+
 from typing import Any, Self
 
 from django.core.validators import MaxValueValidator
@@ -50,7 +52,10 @@ class Recording(VersionedRecord):
     note = models.TextField(blank=True)
 
     class Meta:
-        ordering = ["-taken_at", "-pk"]
+        ordering = (
+            "-taken_at",
+            "-pk",
+        )
 
     def __str__(self) -> str:
         """Role and day."""
@@ -78,8 +83,13 @@ class Measurement(Record):
     taken_at = models.DateTimeField(default=timezone.now)
 
     class Meta:
-        ordering = ["-taken_at", "kind", "key", "pk"]
-        indexes = [models.Index(fields=["piece", "kind", "key"], name="measurement_by_key")]
+        ordering = (
+            "-taken_at",
+            "kind",
+            "key",
+            "pk",
+        )
+        indexes = (models.Index(fields=["piece", "kind", "key"], name="measurement_by_key"),)
 
     def __str__(self) -> str:
         """Key and value."""

@@ -1,5 +1,7 @@
 """The release sheet: what was true when the piece went back into traffic."""
 
+# ruff: noqa: D106 - Meta needs no words
+
 from django.db import models
 from django.utils import timezone
 
@@ -23,10 +25,13 @@ class Release(Record):
     pdf = models.ForeignKey(MediaFile, models.PROTECT, null=True, related_name="releases")
 
     class Meta:
-        ordering = ["-issued_at", "-pk"]
-        constraints = [
-            models.UniqueConstraint(fields=["piece", "number"], name="one_release_per_number")
-        ]
+        ordering = (
+            "-issued_at",
+            "-pk",
+        )
+        constraints = (
+            models.UniqueConstraint(fields=["piece", "number"], name="one_release_per_number"),
+        )
 
     def __str__(self) -> str:
         """Give its number and day."""

@@ -1,5 +1,7 @@
 """The run-in clock, its readings, and the running hours of a piece."""
 
+# ruff: noqa: D106 - Meta needs no words
+
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.utils import timezone
@@ -45,7 +47,10 @@ class RunIn(VersionedRecord):
     finished_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
-        ordering = ["-created_at", "-pk"]
+        ordering = (
+            "-created_at",
+            "-pk",
+        )
 
     def __str__(self) -> str:
         """Day and state."""
@@ -61,7 +66,10 @@ class RunInSegment(Record):
     ended_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
-        ordering = ["started_at", "pk"]
+        ordering = (
+            "started_at",
+            "pk",
+        )
 
     def __str__(self) -> str:
         """Leg and start."""
@@ -83,7 +91,10 @@ class RunInSample(Record):
     note = models.TextField(blank=True)
 
     class Meta:
-        ordering = ["minute", "pk"]
+        ordering = (
+            "minute",
+            "pk",
+        )
 
     def __str__(self) -> str:
         """Give the minute."""
@@ -102,8 +113,11 @@ class RunningLog(Record):
     note = models.TextField(blank=True)
 
     class Meta:
-        ordering = ["-ran_at", "-pk"]
-        indexes = [models.Index(fields=["piece", "ran_at"], name="running_by_piece")]
+        ordering = (
+            "-ran_at",
+            "-pk",
+        )
+        indexes = (models.Index(fields=["piece", "ran_at"], name="running_by_piece"),)
 
     def __str__(self) -> str:
         """Minutes and day."""
