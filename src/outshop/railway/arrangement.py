@@ -18,6 +18,8 @@ _CLASS = r"(?:tr|t|G|P|S|Z|Turb|Tu|E)*"  # class letters; only behind a small le
 _SUFFIX = re.compile(
     rf"(?P<body>.*?)(?P<suffix>(?:(?:[hn]\d?v?|v|tr|t){_CLASS})?(?:T\d+(?:[.,]\d+)?)?)"
 )
+# old lists leave the primes out; 1A1, 1B and B1 were truly rigid
+_UNPRIMED = re.compile(r"[2-4][A-H]o?\d?|\d?[C-H]o?[1-4]|\d[C-H]o?")
 _WHYTE_SUFFIX = re.compile(r"(?P<body>[\d+-]*\d)\s*(?P<suffix>\(?\+?[A-Za-z]{0,4}\)?)")
 
 
@@ -85,10 +87,8 @@ def _read_letters(written: str, shown: str) -> Arrangement:
     if "-" in body:
         body = hyphened_letters(body)
         notes.append(f"{shown} read as {body}")
-    if re.fullmatch(r"[2-4][A-H]o?\d?|\d?[C-H]o?[1-4]|\d[C-H]o?", body):
-        notes.append(
-            f"{shown} read as rigid, as written; in a bogie the axles carry a prime: 2'C1'"
-        )
+    if _UNPRIMED.fullmatch(body):
+        notes.append(f"{shown} read as rigid, as written; for a bogie type a prime, as in 2'C1'")
     texts = body.split("+")
     if not all(texts):
         message = f"{shown!r}: there is nothing beside a +"
