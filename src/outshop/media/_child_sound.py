@@ -61,10 +61,11 @@ class _Mixer:
         """Say what the mix-down did to the sound."""
         found = []
         if self.silent is not None and self.silent.any() and not self.silent.all():
+            dead, count = int(self.silent.sum()), len(self.silent)
+            low = 20 * np.log10(count / (count - dead))
             found.append(
-                f"{int(self.silent.sum())} of {len(self.silent)} channels are silent; the mean of "
-                f"all is used, so levels read "
-                f"{20 * np.log10(len(self.silent) / (~self.silent).sum()):.1f} dB low"
+                f"{dead} of {count} channels {'is' if dead == 1 else 'are'} silent; the mean of "
+                f"all is used, so levels read {low:.1f} dB low"
             )
         elif self.power[1] > 0 and self.power[0] < _CANCELS * self.power[1]:
             found.append("the channels largely cancel when mixed; levels read low")
@@ -80,7 +81,7 @@ def run(order: dict[str, Any], pipe: IO[bytes]) -> None:
                 raise Refused("is a video without sound: record again with the microphone on")
             raise Refused("holds no sound track: choose a recording")
         stream = container.streams.audio[0]
-        claimed = claimed_seconds(container, stream)
+        claimed = claimed_seconds(container, stream, order["path"])
         mixer = _Mixer(pipe)
         rate = 0
         most = 0.0
