@@ -1,0 +1,160 @@
+"""Equivalent levels of run and room, the room taken off, with bootstrap intervals."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.stats import norm, t
+
+from outshop.bench.sound.digest import Digest
+from outshop.bench.sound.runs import Run
+from outshop.bench.sound.weighting import FloatArray
+from outshop.estimate import Estimate, NotMeasurable, Reading
+
+BLOCK_S = 0.5  # bootstrap block; longer than room echo and speech rhythm; ours
+RESAMPLES = 1000  # Efron & Tibshirani (1993), An Introduction to the Bootstrap, section 14.3
+LEAST_GAP_DB = 3.0  # ISO 3744-type practice (from memory): below, no correction is allowed
+UNIT = "dB(A)"
+FULL_SCALE_SINE = 2.0  # mean square of a sine of amplitude 1 is 1/2
+EDGE_S = 0.3  # starts and stops are left out of steady levels; ours
+
+
+@dataclass(frozen=True, slots=True)
+class Levels:
+    """Levels of a recording, A-weighted.
+
+    Parameters
+    ----------
+    level : Reading
+        Of the machine: the room's share taken off where that is allowed.
+    as_recorded : Reading
+        Of the running time as it stands in the recording.
+    background : Reading
+        Of the still time.
+    """
+
+    level: Reading
+    as_recorded: Reading
+    background: Reading
+
+
+def measure_levels(
+    digest: Digest,
+    runs: tuple[Run, ...],
+    full_scale_db: float | None = None,
+    lap_s: float | None = None,
+) -> Levels:
+    """Measure LAeq of run and room.
+
+    Parameters
+    ----------
+    digest : Digest
+        The recording.
+    runs : tuple of Run
+        Its still and running stretches.
+    full_scale_db : float, optional
+        Level of a full-scale sine in dB SPL; without it a full-scale sine counts as 0 dB.
+    lap_s : float, optional
+        Lap time: bootstrap blocks then hold whole laps.
+
+    Returns
+    -------
+    Levels
+        Readings in dB(A).
+    """
+    offset = full_scale_db or 0.0
+    notes = () if full_scale_db is not None else ("levels are relative to full scale",)
+    run_blocks = _blocks(digest, runs, "running", lap_s)
+    still_blocks = _blocks(digest, runs, "still", None)
+    run_draws = _draws(run_blocks, seed=1)
+    still_draws = _draws(still_blocks, seed=2)
+    recorded = _as_level(run_blocks, run_draws, offset, "LAeq of the running time", notes)
+    if recorded is None:
+        nothing = NotMeasurable("nothing runs in this recording", UNIT)
+        room = _as_level(still_blocks, still_draws, offset, "LAeq of the still time", notes)
+        return Levels(nothing, nothing, room or NotMeasurable("the recording is empty", UNIT))
+    room = _as_level(still_blocks, still_draws, offset, "LAeq of the still time", notes)
+    if room is None:
+        note = "no still time in the recording: the room's noise is not taken off"
+        missing = NotMeasurable("no still time in the recording", UNIT)
+        return Levels(recorded.with_note(note), recorded, missing)
+    gap = recorded.value - room.value
+    if gap < LEAST_GAP_DB:
+        reason = (
+            f"the run is only {gap:.1f} dB above the background, less than {LEAST_GAP_DB:g} dB: "
+            f"it cannot be corrected; the machine is at most {recorded.high:.1f} dB(A)"
+        )
+        return Levels(NotMeasurable(reason, UNIT), recorded, room)
+    net = float(run_blocks.mean() - still_blocks.mean())
+    net_draws = run_draws - still_draws
+    corrected = _estimate(
+        net, net_draws, offset, "LAeq of the running time less the background's energy", notes
+    )
+    return Levels(corrected, recorded, room)
+
+
+def _blocks(digest: Digest, runs: tuple[Run, ...], state: str, lap_s: float | None) -> FloatArray:
+    """Mean A-weighted squares of blocks of the given state, edges of each stretch left out."""
+    pieces = []
+    length = lap_s or BLOCK_S
+    for run in runs:
+        if run.state != state:
+            continue
+        edge = min(EDGE_S, run.duration_s / 10)
+        first = round((run.start_s + (edge if run.start_s > 0 else 0)) / digest.slot_s)
+        last = round((run.end_s - (edge if run.end_s < digest.duration_s else 0)) / digest.slot_s)
+        slots = digest.power_a[first:last]
+        parts = max(1, round(slots.size * digest.slot_s / length))
+        if slots.size:
+            usable = slots.size // parts
+            pieces.append(slots[: usable * parts].reshape(parts, usable).mean(1))
+    if not pieces:
+        return np.zeros(0)
+    blocks = np.concatenate(pieces)
+    return blocks if blocks.any() else np.zeros(0)
+
+
+def _draws(blocks: FloatArray, seed: int) -> FloatArray:
+    """Bootstrap means, widened for the small number of blocks by Student's t."""
+    count = blocks.size
+    if count == 0:
+        return np.zeros(RESAMPLES)
+    mean = blocks.mean()
+    if count < 3:
+        return np.asarray(np.full(RESAMPLES, mean))
+    rng = np.random.default_rng(seed)
+    picks = rng.integers(0, count, (RESAMPLES, count))
+    drawn = blocks[picks].mean(1)
+    widen = np.sqrt(count / (count - 1)) * t.ppf(0.975, count - 1) / norm.ppf(0.975)
+    return np.asarray(mean + (drawn - mean) * widen)
+
+
+def _as_level(
+    blocks: FloatArray, draws: FloatArray, offset: float, method: str, notes: tuple[str, ...]
+) -> Estimate | None:
+    if blocks.size == 0:
+        return None
+    return _estimate(float(blocks.mean()), draws, offset, method, notes)
+
+
+def _estimate(
+    power: float, draws: FloatArray, offset: float, method: str, notes: tuple[str, ...]
+) -> Estimate:
+    value = _decibel(power) + offset
+    tiny = power * 1e-3
+    low, high = (_decibel(max(q, tiny)) + offset for q in np.quantile(draws, (0.025, 0.975)))
+    if np.ptp(draws) == 0:
+        notes = (*notes, "too short for an interval: the width is a guess of 3 dB")
+        low, high = value - 3.0, value + 3.0
+    return Estimate(
+        value,
+        min(low, value),
+        max(high, value),
+        UNIT,
+        method=f"{method}; interval by block bootstrap",
+        warnings=notes,
+    )
+
+
+def _decibel(power: float) -> float:
+    """Level of a mean square against a full-scale sine, dB."""
+    return float(10 * np.log10(max(power * FULL_SCALE_SINE, 1e-20)))

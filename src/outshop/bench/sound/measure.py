@@ -1,0 +1,125 @@
+"""The whole sound bench: a recording goes in, a :class:`SoundBench` comes out."""
+
+import hashlib
+from collections.abc import Callable, Iterable
+from pathlib import Path
+
+import numpy as np
+
+from outshop.bench.sound.digest import Digest, Digester, Float32Array
+from outshop.bench.sound.drive import Drive
+from outshop.bench.sound.levels import measure_levels
+from outshop.bench.sound.result import SoundBench
+from outshop.bench.sound.runs import find_runs
+from outshop.media.sound import open_sound
+
+Progress = Callable[[float], None]
+CLIPPED_SHARE = 1e-4  # more than this share of samples at full scale is worth a warning; ours
+
+
+def measure_file(
+    path: Path,
+    drive: Drive | None = None,
+    full_scale_db: float | None = None,
+    progress: Progress | None = None,
+) -> SoundBench:
+    """Measure a recording; see :func:`measure_digest`.
+
+    Parameters
+    ----------
+    path : Path
+        Any sound or video file with a sound track.
+    drive : Drive, optional
+        What is known of the drive.
+    full_scale_db : float, optional
+        Level of a full-scale sine in dB SPL.
+    progress : callable, optional
+        Called with the share done, 0 to 1.
+
+    Raises
+    ------
+    MediaError
+        The file cannot be decoded or asks for too much.
+    """
+    tell = progress or (lambda _share: None)
+    with open_sound(path) as stream:
+        head = stream.head
+        digester = Digester(head.sample_rate_hz)
+        claimed = head.claimed_duration_s or 0.0
+        seconds = 0.0
+        for block in stream:
+            digester.feed(block.samples, block.clipped)
+            seconds += block.samples.size / head.sample_rate_hz
+            tell(0.6 * min(1.0, seconds / claimed) if claimed else 0.3)
+        warnings = tuple(head.warnings)
+    with path.open("rb") as file:
+        checksum = hashlib.file_digest(file, "sha256").hexdigest()
+    result = measure_digest(digester.finish(), drive, full_scale_db, checksum, warnings)
+    tell(1.0)
+    return result
+
+
+def measure_samples(
+    samples: Float32Array,
+    rate: float,
+    drive: Drive | None = None,
+    full_scale_db: float | None = None,
+) -> SoundBench:
+    """Measure samples of shape (n,), full scale 1, at ``rate`` Hz; see :func:`measure_digest`."""
+    return measure_digest(digest_samples(samples, rate), drive, full_scale_db)
+
+
+def digest_samples(samples: Float32Array, rate: float, step: int = 1 << 18) -> Digest:
+    """Digest samples of shape (n,) at ``rate`` Hz, ``step`` at a time."""
+    digester = Digester(rate)
+    parts: Iterable[Float32Array] = np.split(samples, range(step, samples.size, step))
+    for part in parts:
+        digester.feed(part, int(np.count_nonzero(np.abs(part) >= 0.9999)))
+    return digester.finish()
+
+
+def measure_digest(
+    digest: Digest,
+    drive: Drive | None = None,
+    full_scale_db: float | None = None,
+    sha256: str = "",
+    warnings: tuple[str, ...] = (),
+) -> SoundBench:
+    """Turn a digested recording into readings.
+
+    Parameters
+    ----------
+    digest : Digest
+        The recording after one pass.
+    drive : Drive, optional
+        What is known of the drive.
+    full_scale_db : float, optional
+        Level of a full-scale sine in dB SPL; without it levels are relative to full scale.
+    sha256 : str
+        Checksum to carry along.
+    warnings : tuple of str
+        Warnings to carry along.
+    """
+    runs = find_runs(digest)
+    levels = measure_levels(digest, runs, full_scale_db)
+    notes = list(warnings)
+    if digest.clipped_share > CLIPPED_SHARE:
+        notes.append(
+            f"{digest.clipped_share:.2%} of the samples are clipped: levels are too low and "
+            "tones may be false; record again from further away"
+        )
+    if full_scale_db is None:
+        notes.append("levels are relative to full scale, not sound pressure levels")
+    return SoundBench(
+        duration_s=digest.duration_s,
+        sample_rate_hz=digest.rate,
+        sha256=sha256,
+        runs=runs,
+        level=levels.level,
+        level_as_recorded=levels.as_recorded,
+        background=levels.background,
+        clipped_share=digest.clipped_share,
+        full_scale_db=full_scale_db,
+        drive=drive,
+        warnings=tuple(notes),
+    )
