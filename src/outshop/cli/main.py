@@ -12,6 +12,7 @@ from outshop.errors import OutshopError
 COMMANDS: dict[tuple[str, ...], str] = {
     ("bench", "sound"): "outshop.cli.bench_sound",
     ("bench", "compare"): "outshop.cli.bench_compare",
+    ("date",): "outshop.cli.date",
 }
 
 GROUPS = {"bench": "Turn a recording, a clip or meter readings into numbers with intervals."}
