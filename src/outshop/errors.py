@@ -49,7 +49,14 @@ class ArchiveError(InputError):
 
 
 class ConflictError(OutshopError):
-    """The record was changed by somebody else since it was opened."""
+    """The record was changed by somebody else since it was opened.
+
+    ``differences`` holds, for a page that shows both, ``(field, yours, theirs)`` in words.
+    """
+
+    def __init__(self, message: str, differences: tuple[tuple[str, str, str], ...] = ()) -> None:
+        super().__init__(message)
+        self.differences = differences
 
 
 class MissingError(OutshopError):

@@ -13,7 +13,7 @@ import io
 import os
 import re
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
@@ -26,6 +26,15 @@ from outshop.errors import InputError, MissingError, StoreError
 
 CHUNK = 1 << 20  # bytes read at a time
 SHA256 = re.compile(r"[0-9a-f]{64}")
+
+
+@dataclass(frozen=True, slots=True)
+class Incoming:
+    """A received file: flushed to the disk, without a name in the store."""
+
+    path: Path
+    sha256: str
+    size: int  # bytes
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,11 +64,8 @@ def path_of(sha256: str) -> Path:
     return home() / "media" / sha256[:2] / sha256
 
 
-def keep(source: BinaryIO) -> Kept:
-    """Keep a copy of ``source``; the same bytes are kept only once.
-
-    The bytes go to a new file, are flushed to the disk and only then get their final name,
-    so that a crash leaves the file whole or not there.
+def receive(source: BinaryIO) -> Incoming:
+    """Copy ``source`` into the home folder and flush it; it has no name in the store yet.
 
     Raises
     ------
@@ -70,23 +76,69 @@ def keep(source: BinaryIO) -> Kept:
     """
     temporary: Path | None = None
     try:
-        incoming = _folder(home() / "incoming")
-        handle, name = tempfile.mkstemp(dir=incoming)
+        handle, name = tempfile.mkstemp(dir=_folder(home() / "incoming"), suffix=".part")
         temporary = Path(name)
         with os.fdopen(handle, "wb") as target:
             kept = _copy(source, target)
             target.flush()
             os.fsync(target.fileno())
-        if kept.size == 0:
-            message = "the file is empty: choose another, or record again"
-            raise InputError(message)
-        _settle(temporary, path_of(kept.sha256), kept)
-    except OSError as problem:
-        raise as_store_error(problem) or problem from problem
-    finally:
+        _refuse_empty(kept)
+    except BaseException as problem:
         if temporary is not None:
             temporary.unlink(missing_ok=True)
-    return kept
+        if isinstance(problem, OSError):
+            raise as_store_error(problem) or problem from problem
+        raise
+    return Incoming(temporary, kept.sha256, kept.size)
+
+
+def settle(incoming: Incoming) -> Path:
+    """Give the received file its final name and leave a mark until :func:`confirm`.
+
+    The same bytes are kept only once. After a crash between the two, :func:`recover` knows
+    by the mark that the file may have no row.
+    """
+    final = path_of(incoming.sha256)
+    try:
+        _mark(incoming.sha256).touch()
+        _folder(final.parent)
+        if not _is_whole(final, incoming):
+            incoming.path.chmod(0o400)
+            incoming.path.replace(final)
+            _flush_folder(final.parent)
+    except OSError as problem:
+        raise as_store_error(problem) or problem from problem
+    return final
+
+
+def confirm(sha256: str) -> None:
+    """Take the mark away: the row is committed."""
+    _mark(sha256).unlink(missing_ok=True)
+
+
+def discard(incoming: Incoming) -> None:
+    """Throw a received file away, if it is still there."""
+    incoming.path.unlink(missing_ok=True)
+
+
+def recover(is_known: Callable[[str], bool]) -> int:
+    """Undo what a crash cut off; call it while nothing else writes. Give how many files went.
+
+    Parameters
+    ----------
+    is_known : callable
+        Tells whether a checksum has a row.
+    """
+    removed = 0
+    for path in unfinished():
+        if path.suffix == ".mark":
+            if not is_known(path.stem):
+                path_of(path.stem).unlink(missing_ok=True)
+                removed += 1
+        else:
+            removed += 1
+        path.unlink(missing_ok=True)
+    return removed
 
 
 def open_read(path: Path) -> BinaryIO:
@@ -177,14 +229,21 @@ def _copy(source: BinaryIO, target: BinaryIO | None) -> Kept:
     return Kept(digest.hexdigest(), size)
 
 
-def _settle(temporary: Path, final: Path, kept: Kept) -> None:
-    """Give the flushed file its name, unless whole bytes lie there already."""
-    _folder(final.parent)
-    if final.exists() and final.stat().st_size == kept.size and checksum(final) == kept:
-        return
-    temporary.chmod(0o400)
-    temporary.replace(final)
-    _flush_folder(final.parent)
+def _refuse_empty(kept: Kept) -> None:
+    if kept.size == 0:
+        message = "the file is empty: choose another, or record again"
+        raise InputError(message)
+
+
+def _is_whole(path: Path, incoming: Incoming) -> bool:
+    """Tell whether the very same bytes lie there already."""
+    if not path.exists() or path.stat().st_size != incoming.size:
+        return False
+    return checksum(path).sha256 == incoming.sha256
+
+
+def _mark(sha256: str) -> Path:
+    return home() / "incoming" / f"{sha256}.mark"
 
 
 def _folder(path: Path) -> Path:

@@ -5,7 +5,8 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 
-from outshop.errors import NotationError
+from outshop.errors import NotationError, TableError
+from outshop.railway import arrangement, scales
 from outshop.records import edtf_years
 
 
@@ -19,10 +20,6 @@ def check_edtf(text: str) -> None:
 
 def check_arrangement(text: str) -> None:
     """Accept a wheel arrangement that the railway room can read."""
-    try:
-        from outshop.railway import arrangement
-    except ImportError:
-        return
     try:
         arrangement.parse(text)
     except NotationError as problem:
@@ -47,37 +44,23 @@ def check_legs(value: Any) -> None:
 
 
 def check_drive(value: Any) -> None:
-    """Accept a drive: positive numbers under the contract's names, and its gear stages."""
+    """Accept a drive as the sound bench reads it."""
+    from outshop.bench.sound.drive import drive_from_table  # slow to load, rarely needed
+
     if not isinstance(value, dict):
         raise ValidationError(f"a drive is a set of named numbers; got {value!r}")
-    for key, number in value.items():
-        if key == "stages":
-            _check_stages(number)
-        elif key in ("scale", "wheel_diameter_mm", "armature_poles", "ratio"):
-            if not _is_number(number) or number <= 0:
-                raise ValidationError(f"{key} must be a number above zero; got {number!r}")
-        else:
-            raise ValidationError(
-                f"a drive knows scale, wheel_diameter_mm, armature_poles, ratio and stages; "
-                f"got {key!r}"
-            )
+    try:
+        drive_from_table(value)
+    except TableError as problem:
+        raise ValidationError(str(problem)) from problem
 
 
-def _check_stages(stages: Any) -> None:
-    if not isinstance(stages, list):
-        raise ValidationError(f"stages must be a list; got {stages!r}")
-    for stage in stages:
-        teeth = [stage.get(k) for k in ("driver_teeth", "driven_teeth")] if _is_map(stage) else []
-        if not teeth or not all(isinstance(t, int) and not isinstance(t, bool) for t in teeth):
-            raise ValidationError(
-                f"a stage needs driver_teeth and driven_teeth, whole numbers; got {stage!r}"
-            )
-        if min(teeth) < 1:
-            raise ValidationError(f"a wheel has at least one tooth; got {stage!r}")
-
-
-def _is_map(value: Any) -> bool:
-    return isinstance(value, dict)
+def check_scale(text: str) -> None:
+    """Accept a scale by its name or its ratio."""
+    try:
+        scales.scale(text)
+    except NotationError as problem:
+        raise ValidationError(str(problem)) from problem
 
 
 def _is_number(value: Any) -> bool:

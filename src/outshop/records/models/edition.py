@@ -5,7 +5,7 @@
 from django.db import models
 
 from .base import NAME_LENGTH, VersionedRecord
-from .checks import check_arrangement, check_drive, check_edtf
+from .checks import check_arrangement, check_drive, check_edtf, check_scale
 
 
 class Edition(VersionedRecord):
@@ -14,7 +14,7 @@ class Edition(VersionedRecord):
     maker = models.CharField(max_length=NAME_LENGTH, blank=True)
     name = models.CharField(max_length=NAME_LENGTH)
     number = models.CharField(max_length=NAME_LENGTH, blank=True)
-    scale = models.CharField(max_length=20, blank=True)
+    scale = models.CharField(max_length=20, blank=True, validators=[check_scale])
     arrangement = models.CharField(max_length=80, blank=True, validators=[check_arrangement])
     made = models.CharField(max_length=100, blank=True, validators=[check_edtf])
     drive = models.JSONField(default=dict, blank=True, validators=[check_drive])

@@ -2,6 +2,7 @@
 
 # ruff: noqa: D106 - Meta needs no words
 
+import unicodedata
 from typing import Any
 
 from django.core.validators import MinValueValidator
@@ -9,9 +10,15 @@ from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 from .base import NAME_LENGTH, VersionedRecord
-from .checks import check_arrangement, check_drive, check_edtf
+from .checks import check_arrangement, check_drive, check_edtf, check_scale
 from .edition import Edition
 from .prototype import Prototype
+
+
+def folded(*texts: str) -> str:
+    """Join texts so that capitals, accents and letter forms make no difference to a search."""
+    plain = unicodedata.normalize("NFKD", " ".join(texts).casefold())
+    return "".join(c for c in plain if not unicodedata.combining(c))
 
 
 class Piece(VersionedRecord):
@@ -49,7 +56,7 @@ class Piece(VersionedRecord):
     prototype = models.ForeignKey(
         Prototype, models.PROTECT, null=True, blank=True, related_name="pieces"
     )
-    scale = models.CharField(max_length=20, blank=True)
+    scale = models.CharField(max_length=20, blank=True, validators=[check_scale])
     # engine and tender in one text, as in 1'D1'+2'2'
     arrangement = models.CharField(max_length=80, blank=True, validators=[check_arrangement])
     drive = models.JSONField(default=dict, blank=True, validators=[check_drive])
@@ -77,6 +84,19 @@ class Piece(VersionedRecord):
     def __str__(self) -> str:
         """Name and road number."""
         return " ".join(filter(None, (self.name, self.road_number)))
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        """Keep the searched text in step."""
+        self.search_text = folded(
+            self.name,
+            self.road_number,
+            self.place,
+            self.notes,
+            self.arrangement,
+            str(self.edition or ""),
+            str(self.prototype or ""),
+        )
+        super().save(*args, **kwargs)
 
     @property
     def known_scale(self) -> str:

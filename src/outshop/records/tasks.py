@@ -1,0 +1,64 @@
+"""Background work: measuring a recording."""
+
+import logging
+import time
+from collections.abc import Callable
+from typing import Any
+
+from django_tasks import task
+
+from outshop.errors import OutshopError
+from outshop.records import services, store
+from outshop.records.models import Recording
+
+log = logging.getLogger("outshop")
+
+PROGRESS_EVERY_S = 0.5  # often enough for a bar, rare enough for the disk
+
+
+@task()
+def measure_recording(recording_pk: int) -> None:
+    """Measure one recording and keep what was found, or the sentence that says why not."""
+    recording = (
+        Recording.objects.select_related("piece__edition", "media").filter(pk=recording_pk).first()
+    )
+    if recording is None:  # removed while it waited
+        return
+    services.begin_measuring(recording=recording)
+    try:
+        result = _measure(recording, _reporter(recording))
+        services.keep_result(recording=recording, result=result, kind="sound")
+    except OutshopError as problem:
+        services.note_failure(recording=recording, sentence=str(problem))
+    except Exception:
+        sentence = (
+            "Outshop itself failed at this recording: the recording is kept, the log says more"
+        )
+        services.note_failure(recording=recording, sentence=sentence)
+        raise
+
+
+def _measure(recording: Recording, report: Callable[[float], None]) -> dict[str, Any]:
+    from outshop.bench import sound
+
+    table = recording.piece.known_drive
+    if recording.piece.known_scale:
+        table.setdefault("scale", recording.piece.known_scale)
+    drive = sound.drive_from_table(table) if table else None
+    bench = sound.measure_file(
+        store.path_of(recording.media.sha256), drive, recording.full_scale_db, progress=report
+    )
+    return bench.as_json()
+
+
+def _reporter(recording: Recording) -> Callable[[float], None]:
+    """Give a function that takes a share of 0 to 1 and notes it now and then."""
+    last = [time.monotonic(), -1]
+
+    def report(share: float) -> None:
+        percent, now = int(share * 100), time.monotonic()
+        if percent != last[1] and now - last[0] >= PROGRESS_EVERY_S:
+            last[:] = now, percent
+            services.note_progress(recording=recording, percent=min(percent, 99))
+
+    return report
