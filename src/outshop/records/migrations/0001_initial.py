@@ -196,6 +196,7 @@ class Migration(migrations.Migration):
                 ('arrived_on', models.DateField(blank=True, null=True)),
                 ('place', models.CharField(blank=True, max_length=300)),
                 ('notes', models.TextField(blank=True)),
+                ('search_text', models.TextField(blank=True, editable=False)),
                 ('cover', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='records.photo')),
                 ('edition', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='pieces', to='records.edition')),
                 ('prototype', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='pieces', to='records.prototype')),

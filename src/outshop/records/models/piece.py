@@ -69,6 +69,7 @@ class Piece(VersionedRecord):
     cover = models.ForeignKey(
         "records.Photo", models.SET_NULL, null=True, blank=True, related_name="+"
     )
+    search_text = models.TextField(blank=True, editable=False)
 
     class Meta:
         ordering = (

@@ -171,7 +171,7 @@ def sentence(problem: ValidationError, record: models.Model | None = None) -> st
 
 
 def _conflict(fresh: VersionedRecord, fields: Mapping[str, Any]) -> ConflictError:
-    theirs = {name: _shown(fresh, name) for name in fields}
+    title, theirs = str(fresh), {name: _shown(fresh, name) for name in fields}
     for name, value in fields.items():
         setattr(fresh, name, value)
     mine = {name: _shown(fresh, name) for name in fields}
@@ -181,7 +181,7 @@ def _conflict(fresh: VersionedRecord, fields: Mapping[str, Any]) -> ConflictErro
         if mine[name] != theirs[name]
     )
     message = (
-        f"{fresh} was changed in another window since you opened it: nothing was overwritten; "
+        f"{title} was changed in another window since you opened it: nothing was overwritten; "
         "look at both versions and send again what you want to keep"
     )
     return ConflictError(message, differences)
