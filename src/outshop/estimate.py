@@ -9,9 +9,8 @@ first-order rule of JCGM 100:2008, 5.1.2, applied to each side).
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 from typing import Any
-
-from scipy.special import ndtri
 
 from outshop.errors import InputError, NotationError
 
@@ -237,4 +236,4 @@ def reading_from_json(shape: Mapping[str, Any]) -> Reading:
 
 def _quantile(confidence: float) -> float:
     """Two-sided normal quantile."""
-    return float(ndtri(0.5 + confidence / 2))
+    return NormalDist().inv_cdf(0.5 + confidence / 2)

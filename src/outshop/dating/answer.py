@@ -49,7 +49,6 @@ class Answer:
             "consistent": self.conflicts.consistent,
             "conflicts": [list(s) for s in self.conflicts.clashes],
             "set_aside": [list(s) for s in self.conflicts.set_aside],
-            "minimal_set_aside": [list(s) for s in self.conflicts.minimal_set_aside],
             "conflicts_complete": self.conflicts.complete,
             "confidence": 0.95,
             "method": METHOD,

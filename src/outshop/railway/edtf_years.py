@@ -4,6 +4,7 @@ Months, days and seasons count as their year. "About" and "uncertain" (``~ ? %``
 flag and do not widen anything: ISO 8601-2 gives them no width, so the person widens the window.
 """
 
+import re
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
@@ -18,6 +19,7 @@ HINT = (
     "or [1958,1961] (one of these)"
 )
 Span = tuple[int | None, int | None]
+PLAIN_YEAR = re.compile(r"[0-9]{4}")
 FULL_CALENDAR = range(1, 10_000)  # years for which Python knows the days of the months
 
 
@@ -113,30 +115,40 @@ def _span(begin: str, end: str, text: str) -> Span:
     return first[0] if first else None, last[0] if last else None
 
 
-@lru_cache(maxsize=20_000)
-def _days(part: str, text: str) -> tuple[tuple[int, int, int], tuple[int, int, int]]:
+Day = tuple[int, int, int]
+
+
+def _days(part: str, text: str) -> tuple[Day, Day]:
     """First and last day that one date may mean."""
-    message = f"{text!r} is not a date: {HINT}"
+    days = _parse(part)
+    if days is None:
+        message = f"{text!r} is not a date: {HINT}"
+        raise NotationError(message)
+    if days[0][0] < 1:
+        message = f"{text!r} lies before the year 1: give a year from 1 on"
+        raise NotationError(message)
+    return days
+
+
+@lru_cache(maxsize=20_000)
+def _parse(part: str) -> tuple[Day, Day] | None:
+    if PLAIN_YEAR.fullmatch(part):  # by far the most common; the general parser takes 4 ms
+        return (int(part), 1, 1), (int(part), 12, 31)
     try:
         parsed: Any = edtf.parse_edtf(part)
         first, last = tuple(parsed.lower_strict()[:3]), tuple(parsed.upper_strict()[:3])
-    except Exception as problem:  # the parser lets errors of several libraries through
-        raise NotationError(message) from problem
+    except Exception:  # noqa: BLE001 - the parser lets errors of several libraries through
+        return None
     digits = getattr(parsed, "significant_digits", None)
     if digits:  # 1950S2: the first two digits are known
         width = 10 ** max(0, len(str(first[0])) - int(digits))
         begin = first[0] // width * width
         first, last = (begin, 1, 1), (begin + width - 1, 12, 31)
-    if first[0] < 1:
-        message = f"{text!r} lies before the year 1: give a year from 1 on"
-        raise NotationError(message)
-    if first > last or not (_is_day(first) and _is_day(last)):
-        raise NotationError(message)
-    return first, last
+    return (first, last) if first <= last and _is_day(first) and _is_day(last) else None
 
 
-def _is_day(day: tuple[int, int, int]) -> bool:
-    if day[0] not in FULL_CALENDAR:
+def _is_day(day: Day) -> bool:
+    if day[0] < 1 or day[0] not in FULL_CALENDAR:
         return True
     try:
         date(*day)
