@@ -7,13 +7,13 @@ from django.core.exceptions import ValidationError
 
 from outshop.errors import NotationError, TableError
 from outshop.railway import arrangement, scales
-from outshop.records import edtf_years
+from outshop.railway.edtf_years import read_years
 
 
 def check_edtf(text: str) -> None:
     """Accept an EDTF date or interval (ISO 8601-2) that does not run backwards."""
     try:
-        edtf_years.years(text)
+        read_years(text)
     except NotationError as problem:
         raise ValidationError(str(problem)) from problem
 

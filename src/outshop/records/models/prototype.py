@@ -7,7 +7,7 @@ from typing import Any
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
-from outshop.records import edtf_years
+from outshop.railway.edtf_years import read_years
 
 from .base import NAME_LENGTH, Record, VersionedRecord
 from .checks import check_arrangement, check_edtf
@@ -70,5 +70,6 @@ class LifeEvent(Record):
 
     def save(self, *args: Any, **kwargs: Any) -> None:
         """Keep the sort years in step with the date."""
-        self.first_year, self.last_year = edtf_years.years(self.date)
+        years = read_years(self.date)
+        self.first_year, self.last_year = years.first, years.last
         super().save(*args, **kwargs)
