@@ -47,7 +47,8 @@ class JobStep(VersionedRecord):
 
     card = models.ForeignKey(JobCard, models.CASCADE, related_name="steps")
     order = models.PositiveIntegerField()
-    procedure = models.CharField(max_length=60, blank=True)  # key of the procedure it belongs to
+    phase = models.CharField(max_length=20, blank=True)  # as on the workshop's card
+    procedure = models.CharField(max_length=60, blank=True)  # key of the step on that card
     title = models.CharField(max_length=NAME_LENGTH)
     text = models.TextField(blank=True)
     tools = models.JSONField(default=list, blank=True, validators=[check_texts])

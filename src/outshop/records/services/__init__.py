@@ -8,6 +8,7 @@ from .inspections import (
     set_finding,
     set_findings,
 )
+from .job_cards import as_workshop, write_job_card
 from .jobs import (
     add_job,
     add_steps,
@@ -71,6 +72,7 @@ __all__ = [
     "add_sample",
     "add_steps",
     "begin_measuring",
+    "as_workshop",
     "change_edition",
     "change_inspection",
     "change_job",
@@ -111,4 +113,5 @@ __all__ = [
     "untick_step",
     "use_case",
     "who",
+    "write_job_card",
 ]
