@@ -69,7 +69,8 @@ def strahl_wagons_permille(speed_km_h: float, divisor: float = 2000) -> float:
 def railcar_kg(speed_km_h: float, mass_t: float, area_m2: float, *, shape: float = 0.5) -> float:
     """Resistance of a streamlined railcar: W = 2 G + 0.5 shape (V/10)^2 F, kg.
 
-    Source: Die technische Trassierung II, pp. 49-50; ``shape`` 0.5 is the streamlined form of the book's worked example (491 kg).
+    Source: Die technische Trassierung II, pp. 49-50; ``shape`` 0.5 is the streamlined form
+    of the book's worked example (491 kg).
     """
     return 2 * mass_t + 0.5 * shape * (speed_km_h / 10) ** 2 * area_m2
 
