@@ -48,7 +48,7 @@ def main() -> int:
         run(order, pipe)
     except _wire.Refused as refusal:
         _refuse(pipe, str(refusal), refusal.kind)
-    except MemoryError:
+    except (MemoryError, ImportError):  # a library that finds no room fails to load
         _refuse(pipe, "needs too much memory to open: save a smaller copy and try that", "limit")
     except BrokenPipeError:
         return 0

@@ -2,6 +2,7 @@
 
 import json
 import os
+import signal
 import subprocess
 import sys
 import threading
@@ -18,6 +19,8 @@ from outshop.media.limits import Limits
 from outshop.media.sniff import Kind, short_name, sniff
 
 _PASSED_ON = ("PATH", "SYSTEMROOT", "TEMP", "TMPDIR", "LD_LIBRARY_PATH", "DYLD_LIBRARY_PATH")
+# ended by the system for its processor time or memory
+_OUT_OF_LIMITS = {-getattr(signal, n, 0) for n in ("SIGXCPU", "SIGKILL")} - {0}
 _WORDS: dict[str, str] = {"sound": "sound", "video": "clip", "picture": "picture"}
 
 
@@ -120,7 +123,7 @@ class Child:
         if self._overdue:
             raise MediaLimitError(f"{self._name} {self._overdue}")
         code = self._process.wait()
-        if code < 0:  # ended by the system: processor time, memory, or a fault of the decoder
+        if code in _OUT_OF_LIMITS:
             raise MediaLimitError(
                 f"{self._name} needed too much time or memory to open and was given up: "
                 "save a shorter or smaller copy and try that"
