@@ -10,6 +10,13 @@ from outshop.errors import OutshopError
 
 # command path -> module; each module holds one function named ``command``.
 COMMANDS: dict[tuple[str, ...], str] = {
+    ("open",): "outshop.cli.open",
+    ("worker",): "outshop.cli.worker",
+    ("check",): "outshop.cli.check",
+    ("backup",): "outshop.cli.backup",
+    ("restore",): "outshop.cli.restore",
+    ("export",): "outshop.cli.export",
+    ("import",): "outshop.cli.import_",
     ("bench", "sound"): "outshop.cli.bench_sound",
     ("bench", "compare"): "outshop.cli.bench_compare",
     ("date",): "outshop.cli.date",

@@ -12,6 +12,7 @@ import hashlib
 import io
 import os
 import re
+import sqlite3
 import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -19,7 +20,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from django.conf import settings
-from django.db import DatabaseError, OperationalError
+from django.db import DatabaseError
 from django.utils.http import content_disposition_header
 
 from outshop.errors import InputError, MissingError, StoreError
@@ -76,7 +77,7 @@ def receive(source: BinaryIO) -> Incoming:
     """
     temporary: Path | None = None
     try:
-        handle, name = tempfile.mkstemp(dir=_folder(home() / "incoming"), suffix=".part")
+        handle, name = tempfile.mkstemp(dir=incoming_folder(), suffix=".part")
         temporary = Path(name)
         with os.fdopen(handle, "wb") as target:
             kept = _copy(source, target)
@@ -105,7 +106,7 @@ def settle(incoming: Incoming) -> Path:
         if not _is_whole(final, incoming):
             incoming.path.chmod(0o400)
             incoming.path.replace(final)
-            _flush_folder(final.parent)
+            flush_folder(final.parent)
     except OSError as problem:
         raise as_store_error(problem) or problem from problem
     return final
@@ -166,6 +167,11 @@ def checksum(path: Path) -> Kept:
         return _copy(file, None)
 
 
+def incoming_folder() -> Path:
+    """Give the folder for files on their way in; make it when it is not there."""
+    return _folder(home() / "incoming")
+
+
 def all_files() -> Iterator[Path]:
     """Give every file in the store, in order of name."""
     yield from sorted(p for p in (home() / "media").glob("*/*") if p.is_file())
@@ -184,7 +190,7 @@ def disposition(name: str, *, inline: bool) -> str:
 
 def as_store_error(problem: Exception) -> StoreError | None:
     """Give the sentence for a store that cannot be used, or None for any other fault."""
-    if isinstance(problem, OperationalError | DatabaseError):
+    if isinstance(problem, DatabaseError | sqlite3.Error):
         return _database_error(str(problem).lower())
     if not isinstance(problem, OSError):
         return None
@@ -249,11 +255,17 @@ def _mark(sha256: str) -> Path:
 def _folder(path: Path) -> Path:
     if not path.is_dir():
         path.mkdir(mode=0o700, parents=True, exist_ok=True)
-        _flush_folder(path.parent)
+        flush_folder(path.parent)
     return path
 
 
-def _flush_folder(path: Path) -> None:
+def flush_file(path: Path) -> None:
+    """Flush a file that was written and closed."""
+    with path.open("rb+") as file:
+        os.fsync(file.fileno())
+
+
+def flush_folder(path: Path) -> None:
     """Flush a folder's entries; Windows has no such call and needs none."""
     if os.name == "nt":
         return

@@ -13,7 +13,7 @@ SIDE = 480  # pixels: sharp at 240 px on a phone's double-density screen
 
 def path_of(sha256: str) -> Path:
     """Give the small copy of a kept picture; make it when it is not there."""
-    path = _place(sha256)
+    path = place(sha256, f"{SIDE}.jpg")
     if not path.is_file():
         original = store.path_of(sha256)
         store.size_of(original)  # says in a sentence when it is gone
@@ -23,7 +23,11 @@ def path_of(sha256: str) -> Path:
 
 def write(sha256: str, data: bytes) -> None:
     """Keep a small copy; failing to is no loss."""
-    path = _place(sha256)
+    write_to(place(sha256, f"{SIDE}.jpg"), data)
+
+
+def write_to(path: Path, data: bytes) -> None:
+    """Write a derived file whole or not at all; failing to is no loss."""
     with contextlib.suppress(OSError):
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(dir=path.parent)
@@ -32,6 +36,7 @@ def write(sha256: str, data: bytes) -> None:
         Path(name).replace(path)
 
 
-def _place(sha256: str) -> Path:
+def place(sha256: str, ending: str) -> Path:
+    """Give where something derived from a kept file lies."""
     original = store.path_of(sha256)
-    return store.home() / "derived" / original.parent.name / f"{sha256}-{SIDE}.jpg"
+    return store.home() / "derived" / original.parent.name / f"{sha256}-{ending}"

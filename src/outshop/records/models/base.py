@@ -24,7 +24,7 @@ class VersionedRecord(Record):
     """A record that two browser tabs may edit: ``version`` counts its changes."""
 
     version = models.PositiveIntegerField(default=1, editable=False)
-    changed_at = models.DateTimeField(auto_now=True)
+    changed_at = models.DateTimeField(default=timezone.now, editable=False)
 
     class Meta:
         abstract = True

@@ -13,7 +13,7 @@ from outshop.records import store, thumbnails
 from outshop.records.models import Finding, JobStep, MediaFile, Photo, Piece
 from outshop.records.models.base import Record
 
-from .saving import add, change, once, remove, tidy_text, use_case
+from .saving import add, once, remove, tidy_text, use_case
 
 M = TypeVar("M", bound=Record)
 LONGEST_NAME = 1000  # characters of a file's name that are kept
@@ -104,8 +104,8 @@ def add_photo(
                 )
             ),
         )
-        if not Piece.objects.filter(pk=piece.pk, cover__isnull=False).exists():
-            change(piece, version=None, fields={"cover": photo})
+        # no new version: an edit that is open in a tab does not touch the cover
+        Piece.objects.filter(pk=piece.pk, cover=None).update(cover=photo)
         return photo
 
     small: list[picture.EncodedPicture] = []
@@ -123,18 +123,17 @@ def add_photo(
 @use_case
 def choose_cover(*, photo: Photo) -> Piece:
     """Show this photo wherever the piece is listed."""
-    return change(photo.piece, version=None, fields={"cover": photo})
+    Piece.objects.filter(pk=photo.piece.pk).update(cover=photo)
+    photo.piece.refresh_from_db()
+    return photo.piece
 
 
 @use_case
 def remove_photo(*, photo: Photo) -> None:
     """Take a photo away; the next one becomes the cover."""
     piece = photo.piece
-    was_cover = piece.cover_id == photo.pk
     remove(photo)
-    if was_cover:
-        piece.refresh_from_db()
-        change(piece, version=None, fields={"cover": piece.photos.first()})
+    Piece.objects.filter(pk=piece.pk, cover=None).update(cover=piece.photos.first())
 
 
 @use_case

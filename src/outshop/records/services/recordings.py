@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 from typing import Any, BinaryIO
 
 from django.utils import timezone
+from django_tasks_db.models import DBTaskResult
 
 from outshop.estimate import Reading, reading_from_json
 from outshop.records.models import JobCard, Measurement, MediaFile, Piece, Recording
@@ -154,6 +155,8 @@ def resume_interrupted(*, quiet_for: timedelta = timedelta(0)) -> int:
         Leave alone what showed progress within this time: another machine may be at it.
     """
     before = timezone.now() - quiet_for
+    if not quiet_for:  # nobody else is at it: what is in the queue is sent anew below
+        DBTaskResult.objects.exclude(status__in=("SUCCESSFUL", "FAILED")).delete()
     left = Recording.objects.filter(
         status__in=(Status.ANALYSING, Status.WAITING), changed_at__lte=before
     )

@@ -9,6 +9,7 @@ from typing import Any, ParamSpec, TypeVar
 
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.db import DatabaseError, IntegrityError, models, transaction
+from django.utils import timezone
 
 from outshop.errors import ConflictError, InputError, MissingError
 from outshop.records import store
@@ -106,6 +107,7 @@ def change(record: V, *, version: int | None, fields: Mapping[str, Any]) -> V:
     if changes:
         _check(fresh)
         fresh.version += 1
+        fresh.changed_at = timezone.now()
         fresh.save()
         note(fresh, ChangeEntry.Action.CHANGED, changes)
     for field in model._meta.concrete_fields:  # the caller's object shows what is kept

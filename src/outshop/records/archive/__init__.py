@@ -1,0 +1,1 @@
+"""Backups, and the open archive that carries a collection to another machine or program."""
