@@ -6,12 +6,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from outshop.errors import InputError, KnowledgeError, MissingError
+from outshop.errors import InputError, MissingError
 from outshop.workshop.cautions import all_cautions
 from outshop.workshop.findings import Finding
-from outshop.workshop.job_card import JobCard, build, removal_order
+from outshop.workshop.job_card import JobCard, build
 from outshop.workshop.parts import all_parts
-from outshop.workshop.tasks import Removal, Step, all_removals, all_tasks
+from outshop.workshop.plans import all_plans, plan_for
+from outshop.workshop.tasks import all_tasks
 
 EVERY_FINDING = [
     Finding(part.id, state.id, "2" if part.on_diagram else "")
@@ -40,8 +41,8 @@ def test_nothing_is_opened_or_done_twice(findings, tasks):
 def test_the_function_test_stands_between_the_works_and_the_body_going_back(findings, tasks):
     card = build(findings, tasks=tasks)
     order = [s.key for s in card.steps]
-    if "body.body-back" in order:
-        inside = order[order.index("body.body-off") : order.index("body.body-back")]
+    if "body.back" in order:
+        inside = order[order.index("body.off") : order.index("body.back")]
         by_key = {s.key: s.phase for s in card.steps}
         phases = [by_key[key] for key in inside]
         assert phases == sorted(phases, key=["strip-down", "work", "reassembly", "test"].index)
@@ -83,7 +84,7 @@ def test_a_seized_axle_is_freed_and_oiled_and_is_a_stop_sign():
 
 def test_two_stiff_axles_share_one_opening():
     card = build([Finding("axle", "stiff", "1"), Finding("axle", "stiff", "3")])
-    assert [s.key for s in card.steps].count("keeper.keeper-off") == 1
+    assert [s.key for s in card.steps].count("keeper.off") == 1
     assert {s.axle for s in card.steps if s.task == "free-axle"} == {"1", "3"}
 
 
@@ -101,6 +102,24 @@ def test_a_model_without_rods_has_no_rod_steps():
         assert [s for s in card.steps if s.task == "keeper"]
 
 
+@pytest.mark.parametrize("construction", sorted(all_plans()))
+@given(findings=some_findings)
+def test_on_every_construction_reassembly_reverses_strip_down(construction, findings):
+    card = build(findings, plan=plan_for(construction))
+    off = [s.key for s in card.steps if s.phase == "strip-down"]
+    assert [s.reverses for s in card.steps if s.phase == "reassembly"] == off[::-1]
+
+
+def test_the_models_own_plan_decides_what_comes_off():
+    brushes = [Finding("brushes", "oily")]
+    for name, wanted in (
+        ("tender-steam", ["tender", "body", "brushes"]),
+        ("bogie", ["body", "brushes"]),
+    ):
+        card = build(brushes, plan=plan_for(name))
+        assert [s.task for s in card.steps if s.phase == "strip-down"] == wanted
+
+
 def test_own_pace_stretches_the_minutes_of_its_task_only():
     usual = build([Finding("wheels", "dirty")])
     slow = build([Finding("wheels", "dirty")], minutes_factor={"clean-wheels": 2.0})
@@ -109,15 +128,6 @@ def test_own_pace_stretches_the_minutes_of_its_task_only():
     }
     assert treads[slow].minutes == 2 * treads[usual].minutes
     assert slow.steps[0].minutes == usual.steps[0].minutes
-
-
-def test_removals_in_a_loop_are_named():
-    def removal(name, after):
-        return Removal(name, Step("off", "", "", 1), Step("back", "", "", 1), (after,))
-
-    plan = [removal("a", "b"), removal("b", "c"), removal("c", "a")]
-    with pytest.raises(KnowledgeError, match="a → b → c → a"):
-        removal_order(["a"], plan)
 
 
 def test_unknown_names_are_told_with_the_known_ones():
@@ -153,12 +163,12 @@ def test_each_demanded_task_has_steps_about_its_part(task, part):
 def test_the_tables_name_only_cautions_parts_and_removals_that_exist():
     cautions = {c.id for c in all_cautions()}
     parts = {p.id: {s.id for s in p.states} for p in all_parts()}
-    removals = {r.id for r in all_removals()}
     steps = [s for t in all_tasks() for s in t.steps]
-    steps += [s for r in all_removals() for s in (r.off, r.back)]
     assert {name for s in steps for name in s.cautions} <= cautions
     assert {s.part for s in steps} <= {"", *parts}
-    assert {name for t in all_tasks() for name in t.opens} <= removals
+    for plan in all_plans().values():
+        assert {name for r in plan.removals for name in r.cautions} <= cautions
+        assert {name for t in all_tasks() for name in t.reaches} <= {*plan.reach, *parts}
     for trigger in (w for t in all_tasks() for w in t.when):
         assert set(trigger.states) <= parts[trigger.part]
 

@@ -4,10 +4,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
-from outshop.errors import InputError, KnowledgeError, MissingError
+from outshop.errors import InputError
 from outshop.workshop.cautions import Caution, cautions_for
 from outshop.workshop.findings import Finding
-from outshop.workshop.tasks import Phase, Removal, Step, Task, all_removals, all_tasks, task
+from outshop.workshop.plans import plan_for
+from outshop.workshop.strip_down import Removal, StripDown, StripPlan, goals_for, least_opening
+from outshop.workshop.tasks import Phase, Step, Task, all_tasks, task
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +75,8 @@ class JobCard:
         What must be settled before the model is powered.
     unanswered : tuple of str
         Findings for which the workshop knows no task yet.
+    warnings : tuple of str
+        What the strip-down plan warns of.
     """
 
     tasks: tuple[str, ...]
@@ -83,6 +87,7 @@ class JobCard:
     reasons: tuple[str, ...] = ()
     stop_signs: tuple[str, ...] = ()
     unanswered: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
 
     @property
     def cautions(self) -> tuple[Caution, ...]:
@@ -115,7 +120,7 @@ def build(
     *,
     tasks: Iterable[str] = (),
     without: Iterable[str] = (),
-    removals: Sequence[Removal] | None = None,
+    plan: StripPlan | None = None,
     minutes_factor: Mapping[str, float] | None = None,
 ) -> JobCard:
     """Build the card that answers the findings.
@@ -129,7 +134,7 @@ def build(
     without : iterable of str
         Part ids that the model does not have (``rods`` for a bogie diesel); parts found
         ``not-fitted`` are added to it.
-    removals : sequence of Removal, optional
+    plan : StripPlan, optional
         The model's own strip-down plan; the general one otherwise.
     minutes_factor : mapping of str to float, optional
         Own pace by task or removal id: actual over estimated minutes.
@@ -143,21 +148,21 @@ def build(
     Raises
     ------
     MissingError
-        A wanted task or a removal does not exist.
+        A wanted task does not exist.
     KnowledgeError
-        The removals wait for each other in a loop.
+        Removals of the plan wait for each other in a loop.
     """
     found = tuple(findings)
     absent = {*without, *(f.part for f in found if f.state == "not-fitted" and not f.axle)}
     chosen = _choose(found, tuple(tasks))
-    plan = tuple(all_removals() if removals is None else removals)
-    order = removal_order({name for t in chosen for name in t.opens}, plan, absent)
-    if order:
-        test = task("function-test")
-        chosen = sorted({*chosen, test, task("run-in")}, key=all_tasks().index)
-        order = removal_order({n for t in chosen for n in t.opens}, plan, absent)
+    used = plan or plan_for()
+    opening = _opening(used, chosen, absent)
+    if opening.removals:
+        closing = [task("function-test"), task("run-in")]
+        chosen = sorted({*chosen, *closing}, key=all_tasks().index)
+        opening = _opening(used, chosen, absent)
     pace = dict(minutes_factor or {})
-    steps = _steps(chosen, order, found, absent)
+    steps = _steps(chosen, opening, found, absent)
     steps = [replace(s, minutes=s.minutes * pace.get(s.task, 1.0)) for s in steps]
     return JobCard(
         tasks=tuple(t.id for t in chosen),
@@ -167,6 +172,7 @@ def build(
         minutes=sum(s.minutes for s in steps),
         reasons=tuple(f.sentence for f in found if f.gravity in {"fault", "stop", "absent"}),
         stop_signs=tuple(f.sentence for f in found if f.gravity == "stop"),
+        warnings=opening.warnings,
         unanswered=tuple(
             f.sentence
             for f in found
@@ -176,40 +182,10 @@ def build(
     )
 
 
-def removal_order(
-    wanted: Iterable[str], plan: Sequence[Removal], absent: Iterable[str] = ()
-) -> tuple[Removal, ...]:
-    """Give the removals needed to reach ``wanted``, each after what must come off before it.
-
-    Raises
-    ------
-    MissingError
-        A removal is not in the plan.
-    KnowledgeError
-        Removals wait for each other in a loop.
-    """
-    known = {r.id: r for r in plan}
-    gone = set(absent)
-    done: dict[str, Removal] = {}
-
-    def visit(name: str, trail: tuple[str, ...]) -> None:
-        if name in done:
-            return
-        if name in trail:
-            loop = " → ".join((*trail[trail.index(name) :], name))
-            message = f"these removals wait for each other: {loop}; take one link out of the plan"
-            raise KnowledgeError(message)
-        if name not in known:
-            message = f"the strip-down plan has no removal {name!r}; it has {', '.join(known)}"
-            raise MissingError(message)
-        for before in known[name].after:
-            visit(before, (*trail, name))
-        if known[name].part not in gone:
-            done[name] = known[name]
-
-    for name in sorted(wanted, key=lambda n: list(known).index(n) if n in known else -1):
-        visit(name, ())
-    return tuple(done.values())
+def _opening(plan: StripPlan, chosen: Sequence[Task], absent: set[str]) -> StripDown:
+    """Find the least opening for all tasks together."""
+    parts = [part for t in chosen for part in t.reaches if part not in absent]
+    return least_opening(plan, goals_for(plan, parts), absent=absent)
 
 
 def _choose(found: tuple[Finding, ...], wanted: tuple[str, ...]) -> list[Task]:
@@ -219,7 +195,7 @@ def _choose(found: tuple[Finding, ...], wanted: tuple[str, ...]) -> list[Task]:
 
 
 def _steps(
-    chosen: Sequence[Task], order: Sequence[Removal], found: Sequence[Finding], absent: set[str]
+    chosen: Sequence[Task], opening: StripDown, found: Sequence[Finding], absent: set[str]
 ) -> list[CardStep]:
     """Lay the steps out: prepare, open, work, close, test, close the body, run in."""
 
@@ -232,18 +208,15 @@ def _steps(
             if line.part not in absent
         ]
 
-    off = [_line(r.off, "strip-down", r.id) for r in order]
-    back = [
-        (r, _line(r.back, "reassembly", r.id, reverses=f"{r.id}.{r.off.id}"))
-        for r in reversed(order)
-    ]
+    off = [_off(r) for r in opening.removals]
+    back = [(r, _back(r)) for r in opening.reassembly]
     return [
         *of("prepare"),
         *off,
         *of("work"),
-        *(line for r, line in back if not r.late),
+        *(line for r, line in back if r.id not in opening.late),
         *of("test"),
-        *(line for r, line in back if r.late),
+        *(line for r, line in back if r.id in opening.late),
         *of("run-in"),
         *of("close"),
     ]
@@ -253,10 +226,43 @@ def _task_steps(t: Task, found: Sequence[Finding]) -> list[CardStep]:
     """Give a task's lines, once for each axle that called for it."""
     axles = [f.axle for f in found if t.called_for_by(f)] if t.per_axle else []
     labels = sorted(set(axles) - {""}, key=axles.index) or [""]
-    return [_line(step, t.phase, t.id, axle=label) for label in labels for step in t.steps]
+    return [_line(step, t.phase, t.id, label) for label in labels for step in t.steps]
 
 
-def _line(step: Step, phase: Phase, owner: str, *, axle: str = "", reverses: str = "") -> CardStep:
+def _off(r: Removal) -> CardStep:
+    """Give the line that takes a part off."""
+    remember = f" Write down: {r.remember}." if r.remember else ""
+    return CardStep(
+        key=f"{r.id}.off",
+        phase="strip-down",
+        title=r.title,
+        text=f"{r.text}{remember}",
+        minutes=r.minutes,
+        tools=r.tools,
+        cautions=_sorted_cautions(r.cautions),
+        part=r.part,
+        task=r.id,
+        photo=True,
+    )
+
+
+def _back(r: Removal) -> CardStep:
+    """Give the line that puts it back."""
+    return CardStep(
+        key=f"{r.id}.back",
+        phase="reassembly",
+        title=r.back_title or f"Put back: {r.title}",
+        text=r.back_text,
+        minutes=r.minutes,
+        tools=r.tools,
+        cautions=_sorted_cautions(r.cautions),
+        part=r.part,
+        task=r.id,
+        reverses=f"{r.id}.off",
+    )
+
+
+def _line(step: Step, phase: Phase, owner: str, axle: str) -> CardStep:
     if axle:
         title = step.title.replace("{axle}", axle)
     else:
@@ -270,13 +276,16 @@ def _line(step: Step, phase: Phase, owner: str, *, axle: str = "", reverses: str
         minutes=step.minutes,
         tools=step.tools,
         consumables=step.consumables,
-        cautions=tuple(c.id for c in cautions_for(step.cautions)),
+        cautions=_sorted_cautions(step.cautions),
         part=step.part,
         axle=axle,
         task=owner,
-        reverses=reverses,
         photo=step.photo,
     )
+
+
+def _sorted_cautions(names: Sequence[str]) -> tuple[str, ...]:
+    return tuple(c.id for c in cautions_for(names))
 
 
 def _tuples(row: Mapping[str, Any]) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""What the workshop knows how to do: tasks with their steps, and general removals."""
+"""What the workshop knows how to do: tasks with their steps."""
 
 from dataclasses import dataclass
 from functools import cache
@@ -63,8 +63,8 @@ class Task:
         Where its steps stand on a card.
     steps : tuple of Step
         In order.
-    opens : tuple of str
-        Ids of the removals that must be done first.
+    reaches : tuple of str
+        Part ids that must lie open, looked up in the model's strip-down plan.
     when : tuple of Trigger
         Findings that call for it.
     per_axle : bool
@@ -80,7 +80,7 @@ class Task:
     why: str
     phase: Phase
     steps: tuple[Step, ...]
-    opens: tuple[str, ...]
+    reaches: tuple[str, ...]
     when: tuple[Trigger, ...]
     per_axle: bool
     always: bool
@@ -91,44 +91,12 @@ class Task:
         return any(t.part == finding.part and finding.state in t.states for t in self.when)
 
 
-@dataclass(frozen=True, slots=True)
-class Removal:
-    """Something that comes off, and how it goes back.
-
-    Parameters
-    ----------
-    id : str
-        Its key.
-    off, back : Step
-        The step of taking it off and its reverse.
-    after : tuple of str
-        Removals that must be done before.
-    part : str
-        The part whose absence from the model makes this removal needless.
-    late : bool
-        Whether it goes back only after the function test.
-    """
-
-    id: str
-    off: Step
-    back: Step
-    after: tuple[str, ...] = ()
-    part: str = ""
-    late: bool = False
-
-
 @cache
 def all_tasks() -> tuple[Task, ...]:
     """Give every task in the order of a working day."""
     folder = files("outshop.workshop") / "tables" / "tasks"
     names = sorted(entry.name for entry in folder.iterdir() if entry.name.endswith(".toml"))
     return tuple(_task(table(f"tasks/{name.removesuffix('.toml')}")) for name in names)
-
-
-@cache
-def all_removals() -> tuple[Removal, ...]:
-    """Give the general removals for models without a plan of their own."""
-    return tuple(_removal(row) for row in table("strip_down")["removal"])
 
 
 def task(name: str) -> Task:
@@ -154,7 +122,7 @@ def _task(shape: dict[str, Any]) -> Task:
         why=shape["why"],
         phase=shape["phase"],
         steps=tuple(_step(row) for row in shape["step"]),
-        opens=tuple(shape.get("opens", ())),
+        reaches=tuple(shape.get("reaches", ())),
         when=tuple(Trigger(w["part"], tuple(w["states"])) for w in shape.get("when", ())),
         per_axle=bool(shape.get("per_axle", False)),
         always=bool(shape.get("always", False)),
@@ -165,21 +133,3 @@ def _task(shape: dict[str, Any]) -> Task:
 def _step(row: dict[str, Any]) -> Step:
     lists = {key: tuple(row.get(key, ())) for key in ("tools", "consumables", "cautions")}
     return Step(**{**row, **lists})
-
-
-def _removal(row: dict[str, Any]) -> Removal:
-    shared = {
-        "minutes": row["minutes"],
-        "tools": tuple(row["tools"]),
-        "cautions": tuple(row.get("cautions", ())),
-        "part": row["part"],
-    }
-    name = row["id"]
-    return Removal(
-        name,
-        Step(f"{name}-off", row["title"], row["text"], photo=True, **shared),
-        Step(f"{name}-back", row["back_title"], row["back_text"], **shared),
-        tuple(row.get("after", ())),
-        row["part"],
-        bool(row.get("late", False)),
-    )
