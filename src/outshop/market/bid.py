@@ -171,7 +171,7 @@ def bid_ceiling(
     if bid == 0:
         warnings.append("no bid keeps the chance of regret within what you accept: let it go")
     sentence = (
-        f"Bid up to {bid} {terms.unit.code}: with everything it lands at {full:.2f}, and the chance "
+        f"Bid up to {bid} {terms.unit.code}: all in all it lands at {full:.2f}, and the chance "
         f"that value less repair falls short of that is {(worth < full).mean():.0%}."
     )
     return Ceiling(
