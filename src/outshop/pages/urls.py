@@ -1,14 +1,20 @@
-"""Addresses of the pages."""
+"""Addresses of the pages: one line a topic, each topic keeps its own list."""
 
-from django.http import HttpRequest, HttpResponse
-from django.urls import URLPattern, URLResolver, path
+from django.urls import URLPattern, URLResolver, include, path
 
-app_name = "pages"
+TOPICS = (
+    "home",
+    "shelf",
+    "piece",
+    "inspection",
+    "recording",
+    "compare",
+    "job",
+    "run_in",
+    "release",
+    "history",
+)
 
-
-def placeholder(request: HttpRequest) -> HttpResponse:
-    """Answer until the pages are there."""
-    return HttpResponse("Outshop")
-
-
-urlpatterns: list[URLPattern | URLResolver] = [path("", placeholder, name="bench")]
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", include(f"outshop.pages.{topic}")) for topic in TOPICS
+]

@@ -1,0 +1,38 @@
+"""The places in the head of every page; a room adds its own line when its page exists."""
+
+from dataclasses import dataclass
+
+from django.urls import reverse
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy as _
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """One place: its URL name and what it is called."""
+
+    url_name: str
+    name: str | Promise
+
+
+PLACES: tuple[Place, ...] = (
+    Place("bench", _("Bench")),
+    Place("shelf", _("Shelf")),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class NavLink:
+    """One line of the head as it stands on a page."""
+
+    address: str
+    name: str | Promise
+    here: bool
+
+
+def links(path: str) -> list[NavLink]:
+    """Give the head's links; the longest address that the path begins with is where one is."""
+    addresses = [(reverse(place.url_name), place.name) for place in PLACES]
+    begun = [a for a, _name in addresses if (path == a or (a != "/" and path.startswith(a)))]
+    here = max(begun, key=len, default="")
+    return [NavLink(a, name, a == here) for a, name in addresses]

@@ -1,0 +1,61 @@
+"""Names of measured quantities, verdicts and records, in the reader's language."""
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_noop
+
+QUANTITIES = {
+    "level": gettext_noop("Running level"),
+    "background": gettext_noop("Background level"),
+    "motor_speed": gettext_noop("Motor speed"),
+    "wheel_speed": gettext_noop("Wheel speed"),
+    "scale_speed": gettext_noop("Scale speed"),
+    "wheel_turn_modulation": gettext_noop("Once per wheel turn"),
+    "lap_time": gettext_noop("Lap time"),
+    "level_as_recorded": gettext_noop("Level as recorded, room included"),
+    "speed_swing": gettext_noop("Speed swing in a wheel turn"),
+    "start_time": gettext_noop("From first sound to steady speed"),
+    "squeal": gettext_noop("Squeal above its surroundings"),
+    "crackle": gettext_noop("Crackle"),
+}
+VERDICTS = {
+    "better": gettext_noop("better"),
+    "worse": gettext_noop("worse"),
+    "no_provable_change": gettext_noop("no provable change"),
+    "not_comparable": gettext_noop("cannot be compared"),
+    "mixed": gettext_noop("better in parts, worse in others"),
+}
+RECORD_KINDS = {
+    "Piece": gettext_noop("Piece"),
+    "Edition": gettext_noop("Edition"),
+    "Prototype": gettext_noop("Prototype"),
+    "LifeEvent": gettext_noop("Event"),
+    "Inspection": gettext_noop("Inspection"),
+    "Finding": gettext_noop("Finding"),
+    "Photo": gettext_noop("Photo"),
+    "Recording": gettext_noop("Recording"),
+    "Measurement": gettext_noop("Measurement"),
+    "JobCard": gettext_noop("Job card"),
+    "JobStep": gettext_noop("Step"),
+    "RunIn": gettext_noop("Run-in"),
+    "RunInSample": gettext_noop("Run-in reading"),
+    "RunningLog": gettext_noop("Running hours"),
+    "Release": gettext_noop("Release sheet"),
+}
+
+
+def quantity(key: str) -> str:
+    """Give the name of a measured quantity; an unknown key is shown as it is, in words."""
+    known = QUANTITIES.get(key)
+    return _(known) if known else key.replace("_", " ")
+
+
+def verdict(key: str) -> str:
+    """Give a verdict in words."""
+    known = VERDICTS.get(key)
+    return _(known) if known else key.replace("_", " ")
+
+
+def record_kind(key: str) -> str:
+    """Give the name of a kind of record."""
+    known = RECORD_KINDS.get(key)
+    return _(known) if known else key

@@ -1,0 +1,145 @@
+"""From the records of a job to the release sheet that is frozen for it."""
+
+from collections.abc import Iterable
+
+from django.utils import timezone
+
+from outshop.bench.compare import Comparison, Row, compare
+from outshop.bench.sound import SoundBench
+from outshop.errors import MediaError, OutshopError
+from outshop.estimate import Estimate
+from outshop.media import picture
+from outshop.records import queries, services, store
+from outshop.records.models import JobCard, Piece, Recording, RunIn
+from outshop.reports.figures import written
+from outshop.reports.sheet import Fact, ReleaseSheet, RunInLine, SheetRow
+from outshop.reports.words import quantity
+from outshop.workshop import cautions
+from outshop.workshop.findings import summarise
+
+PHOTO_SIDE = 1200  # pixels: sharp at 10 cm on paper
+ALWAYS = ("unattended", "over-oiling")  # what the next person must know of any model
+
+
+def release_of(piece: Piece, job: JobCard, *, signed_by: str = "") -> ReleaseSheet:
+    """Put together what stands on a job's release sheet today."""
+    before, after = queries.before_and_after(piece, job)
+    comparison = _compared(before, after)
+    return ReleaseSheet(
+        number=str(piece.releases.count() + 1),
+        released_on=timezone.localdate().isoformat(),
+        title=str(piece),
+        identity=_identity(piece),
+        verdict=comparison.verdict if comparison else "not_comparable",
+        verdict_sentence=_sentence(comparison, before, after),
+        found=_found(job),
+        done=_done(job),
+        rows=tuple(_sheet_row(row) for row in comparison.rows) if comparison else (),
+        run_in=_run_in(piece, job),
+        cautions=tuple(f"{c.title}: {c.text}" for c in map(cautions.caution, ALWAYS)),
+        remarks="",
+        signed_by=signed_by,
+        photo_sha256=piece.cover.media.sha256 if piece.cover else "",
+    )
+
+
+def photo_of(sheet: ReleaseSheet) -> bytes | None:
+    """Give the sheet's photo without the place where it was taken; None when it is gone."""
+    if not sheet.photo_sha256:
+        return None
+    try:
+        return picture.thumbnail(store.path_of(sheet.photo_sha256), PHOTO_SIDE).data
+    except (MediaError, OSError):
+        return None
+
+
+def _identity(piece: Piece) -> tuple[Fact, ...]:
+    facts = (
+        ("Edition", str(piece.edition or "")),
+        ("Scale", piece.known_scale),
+        ("Arrangement", piece.known_arrangement),
+        ("Kind", str(piece.get_kind_display())),
+        ("Shows", piece.shows),
+    )
+    return tuple(Fact(label, value) for label, value in facts if value)
+
+
+def _found(job: JobCard) -> tuple[str, ...]:
+    if job.inspection is None:
+        return ()
+    condition = summarise(services.as_workshop(job.inspection.findings.all()))
+    graves = (*condition.stops, *condition.faults, *condition.missing, *condition.watch)
+    return tuple(f.sentence + (f" ({f.note})" if f.note else "") for f in graves)
+
+
+def _done(job: JobCard) -> tuple[str, ...]:
+    """Give the work that was ticked, without taking off and putting back."""
+    ticked = job.steps.exclude(done_at=None)
+    work = [step for step in ticked if step.phase not in ("strip-down", "reassembly")]
+    return tuple(step.title + (f" ({step.note})" if step.note else "") for step in work)
+
+
+def _run_in(piece: Piece, job: JobCard) -> RunInLine | None:
+    ended = piece.run_ins.filter(state__in=(RunIn.State.FINISHED, RunIn.State.STOPPED))
+    run_in = ended.filter(job=job).first() or ended.filter(created_at__gte=job.created_at).first()
+    if run_in is None:
+        return None
+    minutes = {"forward": 0.0, "reverse": 0.0}
+    for segment in run_in.segments.all():
+        if segment.ended_at:
+            ran = (segment.ended_at - segment.started_at).total_seconds() / 60
+            minutes[str(run_in.legs[segment.leg]["direction"])] += ran
+    samples = list(run_in.samples.all())
+    return RunInLine(
+        round(minutes["forward"], 1),
+        round(minutes["reverse"], 1),
+        _highest(s.temperature_c for s in samples),
+        _highest(s.current_a for s in samples),
+        run_in.stop_reason,
+    )
+
+
+def _highest(readings: Iterable[float | None]) -> float | None:
+    return max((r for r in readings if r is not None), default=None)
+
+
+def _compared(before: Recording | None, after: Recording | None) -> Comparison | None:
+    if before is None or after is None or before.result is None or after.result is None:
+        return None
+    try:
+        return compare(SoundBench.from_json(before.result), SoundBench.from_json(after.result))
+    except OutshopError:  # measured by another version
+        return None
+
+
+def _sheet_row(row: Row) -> SheetRow:
+    return SheetRow(row.quantity, row.before, row.after, row.change, row.verdict, row.reason)
+
+
+def _sentence(
+    comparison: Comparison | None, before: Recording | None, after: Recording | None
+) -> str:
+    if comparison is None:
+        gone = [n for n, r in (("before", before), ("after", after)) if r is None]
+        if gone:
+            return f"No measured recording from {' and '.join(gone)} the work."
+        return "The recordings were measured by different versions: measure them again."
+    words = []
+    for verdict, lead in (("better", "Better"), ("worse", "Worse")):
+        rows = [row for row in comparison.rows if row.verdict == verdict]
+        if rows:
+            words.append(f"{lead}: {', '.join(map(_row_words, rows))}.")
+    same = [r for r in comparison.rows if r.verdict == "no_provable_change"]
+    if same:
+        words.append(
+            f"No provable change: {', '.join(quantity(r.quantity).lower() for r in same)}."
+        )
+    return " ".join(words) or "None of the quantities could be measured in both recordings."
+
+
+def _row_words(row: Row) -> str:
+    name = quantity(row.quantity).lower()
+    if not isinstance(row.change, Estimate):
+        return name
+    change = written(row.change, signed=True)
+    return f"{name} {change.value} {change.unit}".strip()
