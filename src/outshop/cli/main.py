@@ -20,6 +20,7 @@ COMMANDS: dict[tuple[str, ...], str] = {
     ("bench", "sound"): "outshop.cli.bench_sound",
     ("bench", "compare"): "outshop.cli.bench_compare",
     ("date",): "outshop.cli.date",
+    ("demo",): "outshop.cli.demo",
 }
 
 GROUPS = {"bench": "Turn a recording, a clip or meter readings into numbers with intervals."}
