@@ -45,7 +45,7 @@ def test_the_tank_engine_went_through_every_step_and_got_better():
     build(say=lambda _: None)
     piece = Piece.objects.get(road_number="No. 14")
     assert piece.state == Piece.State.IN_TRAFFIC
-    assert piece.inspections.count() == 1
+    assert piece.inspections.count() == 2
     assert set(piece.recordings.values_list("role", "status")) == {
         ("before", Recording.Status.DONE),
         ("after", Recording.Status.DONE),

@@ -1,5 +1,6 @@
 """The command tree, and the one place that turns an error into a sentence."""
 
+import os
 import sys
 from importlib import import_module
 
@@ -19,6 +20,8 @@ COMMANDS: dict[tuple[str, ...], str] = {
     ("import",): "outshop.cli.import_",
     ("bench", "sound"): "outshop.cli.bench_sound",
     ("bench", "compare"): "outshop.cli.bench_compare",
+    ("bench", "current"): "outshop.cli.bench_current",
+    ("bench", "winding"): "outshop.cli.bench_winding",
     ("date",): "outshop.cli.date",
     ("demo",): "outshop.cli.demo",
 }
@@ -47,16 +50,31 @@ def build_app() -> typer.Typer:
                 groups[name] = typer.Typer(no_args_is_help=True, help=GROUPS[name])
                 parent.add_typer(groups[name], name=name)
             parent = groups[name]
-        parent.command(path[-1])(import_module(module).command)
+        loaded = import_module(module)
+        context = getattr(loaded, "CONTEXT", None)  # few commands take values such as -3
+        parent.command(path[-1], context_settings=context)(loaded.command)
     return app
 
 
 def main() -> None:
-    """Run the command line; deliberate errors become one sentence and exit code 1."""
+    """Run the command line; any error becomes one sentence and exit code 1.
+
+    ``OUTSHOP_TRACEBACK=1`` shows where an error of our own making arose.
+    """
     try:
         build_app()()
     except OutshopError as problem:
         print(f"outshop: {problem}", file=sys.stderr)
         sys.exit(1)
     except BrokenPipeError:
+        sys.exit(1)
+    except Exception as problem:
+        if os.environ.get("OUTSHOP_TRACEBACK"):
+            raise
+        kind = type(problem).__name__
+        print(
+            f"outshop: this should not have happened ({kind}: {problem}); "
+            "run it again with OUTSHOP_TRACEBACK=1 and report what it prints",
+            file=sys.stderr,
+        )
         sys.exit(1)

@@ -8,9 +8,9 @@ from PIL import Image, ImageDraw
 from outshop.railway.arrangement import parse
 
 PAPER, INK, WASH, FAINT = "#f3f5f2", "#17262b", "#d5ded9", "#8b9a98"
-WIDTH, HEIGHT = 1600, 1000
+WIDTH, HEIGHT = 1600, 900
 FINE = 2  # drawn larger and shrunk, for smooth edges
-RAIL = 720  # height of the rail head in the picture
+RAIL = 680  # height of the rail head in the picture
 LONGEST_MM = 280.0  # a model of this length fills the picture
 
 
@@ -20,7 +20,7 @@ def side_view(piece: dict[str, Any], arrangement: str, length_mm: float) -> byte
     Parameters
     ----------
     piece : dict
-        Uses ``kind``, ``name`` and ``road_number``.
+        Uses ``kind``.
     arrangement : str
     length_mm : float
 
@@ -39,9 +39,7 @@ def side_view(piece: dict[str, Any], arrangement: str, length_mm: float) -> byte
     else:
         _box(pen, left, right, windows=piece["kind"] in ("coach", "railcar", "diesel"))
     _wheels(pen, arrangement, left, right)
-    name = f"{piece['name']} {piece.get('road_number', '')}".strip()
-    pen.text((60, HEIGHT - 150), name, 44, INK)
-    pen.text((60, HEIGHT - 92), "drawn for the demo; engine and railway are invented", 30, FAINT)
+    pen.text((60, HEIGHT - 150), "drawn for the demo; engine and railway are invented", 34, FAINT)
     small = image.resize((WIDTH, HEIGHT), Image.Resampling.LANCZOS)
     out = io.BytesIO()
     small.save(out, "JPEG", quality=88)
@@ -75,40 +73,40 @@ def _fine(point: tuple[float, float]) -> tuple[float, float]:
 def _steam(pen: _Pen, left: float, right: float, *, tender: bool) -> None:
     end = right - (right - left) * 0.36 if tender else right
     size = end - left
-    pen.box(left, 560, end, 600, WASH)  # frame
-    pen.box(left + size * 0.06, 400, end - size * 0.3, 560)  # boiler
-    pen.box(left + size * 0.12, 300, left + size * 0.19, 400)  # chimney
-    pen.circle(left + size * 0.42, 395, 34)  # dome
-    pen.box(left + size * 0.06, 400, end - size * 0.3, 560)
+    pen.box(left, 520, end, 560, WASH)  # frame
+    pen.box(left + size * 0.06, 360, end - size * 0.3, 520)  # boiler
+    pen.box(left + size * 0.12, 260, left + size * 0.19, 360)  # chimney
+    pen.circle(left + size * 0.42, 355, 34)  # dome
+    pen.box(left + size * 0.06, 360, end - size * 0.3, 520)
     if not tender:
-        pen.box(left + size * 0.3, 440, end - size * 0.3, 560, WASH)  # side tank
-    pen.box(end - size * 0.3, 320, end - size * 0.06, 560)  # cab
-    pen.box(end - size * 0.25, 350, end - size * 0.13, 440, WASH)
-    pen.line([(end - size * 0.33, 320), (end - size * 0.03, 320)], 10)
+        pen.box(left + size * 0.3, 400, end - size * 0.3, 520, WASH)  # side tank
+    pen.box(end - size * 0.3, 280, end - size * 0.06, 520)  # cab
+    pen.box(end - size * 0.25, 310, end - size * 0.13, 400, WASH)
+    pen.line([(end - size * 0.33, 280), (end - size * 0.03, 280)], 10)
     if tender:
-        pen.box(end + 16, 420, right, 600)
-        pen.line([(end, 590), (end + 16, 590)], 8)
+        pen.box(end + 16, 380, right, 560)
+        pen.line([(end, 550), (end + 16, 550)], 8)
     _buffers(pen, left, right)
 
 
 def _box(pen: _Pen, left: float, right: float, *, windows: bool) -> None:
-    pen.box(left, 380, right, 600)
-    pen.line([(left - 8, 380), (right + 8, 380)], 12)
+    pen.box(left, 340, right, 560)
+    pen.line([(left - 8, 340), (right + 8, 340)], 12)
     if windows:
         count = max(3, int((right - left) / 120))
         step = (right - left) / count
         for i in range(count):
             pen.box(
-                left + i * step + step * 0.2, 420, left + (i + 1) * step - step * 0.2, 490, WASH
+                left + i * step + step * 0.2, 380, left + (i + 1) * step - step * 0.2, 450, WASH
             )
-    pen.line([(left, 530), (right, 530)], 3)
+    pen.line([(left, 490), (right, 490)], 3)
     _buffers(pen, left, right)
 
 
 def _buffers(pen: _Pen, left: float, right: float) -> None:
     for x, way in ((left, -1), (right, 1)):
-        pen.line([(x, 575), (x + way * 22, 575)], 8)
-        pen.line([(x + way * 22, 555), (x + way * 22, 595)], 8)
+        pen.line([(x, 535), (x + way * 22, 535)], 8)
+        pen.line([(x + way * 22, 515), (x + way * 22, 555)], 8)
 
 
 def _wheels(pen: _Pen, arrangement: str, left: float, right: float) -> None:

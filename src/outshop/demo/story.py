@@ -23,6 +23,16 @@ NEGLECTED = Faults(
     sticky_start=0.5,
 )
 FULL_SCALE_DB = 94.0  # as if the phone had been checked against a sound level meter
+AFTER_SERVICE = {
+    **{("axle", label): "free" for label in ("a", "1", "2", "3", "b")},
+    ("part", "gears"): "good",
+    ("part", "commutator"): "good",
+    ("part", "wheels"): "good",
+    ("part", "body"): "good",
+    ("part", "paint"): "rubbed",
+    ("part", "box"): "worn",
+    ("part", "handrails"): "good",
+}
 FOUND = {
     ("axle", "a"): "stiff",
     ("axle", "1"): "free",
@@ -55,6 +65,8 @@ def tank_engine(piece: Piece) -> None:
     _run_in(piece, job, now - timedelta(days=2))
     _record(piece, job, Recording.Role.AFTER, Faults(), now - timedelta(days=1), seed=2)
     services.finish_job(card=job)
+    again = services.add_inspection(piece=piece, note="After the service.")
+    services.set_findings(inspection=again, findings=AFTER_SERVICE)
     sheet = compose.release_of(piece, job, signed_by="the demo's fitter")
     services.issue_release(
         piece=piece,
