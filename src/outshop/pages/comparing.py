@@ -14,7 +14,7 @@ from outshop.records.models import Recording
 from outshop.reports.charts import interval_strip
 from outshop.reports.figures import written
 
-BETTER, WORSE, SAME = "better", "worse", "no_provable_change"
+BETTER, WORSE, SAME, UNTOLD = "better", "worse", "no_provable_change", "not_comparable"
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +34,16 @@ class Shown:
     words: str
     rows: tuple[Row, ...]
     warnings: tuple[str, ...]
+
+    @property
+    def told(self) -> tuple[Row, ...]:
+        """The rows that could be compared."""
+        return tuple(row for row in self.rows if row.verdict != UNTOLD)
+
+    @property
+    def untold(self) -> tuple[Row, ...]:
+        """The rows that could not."""
+        return tuple(row for row in self.rows if row.verdict == UNTOLD)
 
 
 def shown(before: Recording, after: Recording) -> Shown | None:
@@ -64,16 +74,22 @@ def with_charts(rows: tuple[Row, ...]) -> list[ShownRow]:
 
 
 def sentence(comparison: Comparison) -> str:
-    """Say what got better, what worse, and what cannot be told."""
+    """Say what got better, what worse and what stayed; the headline's own kind comes first."""
+    leads = {
+        BETTER: _("Better: %(list)s."),
+        WORSE: _("Worse: %(list)s."),
+        SAME: _("No provable change: %(list)s."),
+    }
     parts = []
-    for kind, text in (
-        (BETTER, _("Better: %(list)s.")),
-        (WORSE, _("Worse: %(list)s.")),
-        (SAME, _("No provable change: %(list)s.")),
-    ):
+    for kind in sorted(leads, key=lambda kind: kind != comparison.verdict):
         rows = [row for row in comparison.rows if row.verdict == kind]
-        if rows:
-            parts.append(text % {"list": ", ".join(_row_words(row) for row in rows)})
+        if not rows:
+            continue
+        listed = ", ".join(_row_words(row) for row in rows)
+        own = kind == comparison.verdict
+        parts.append(
+            f"{listed[:1].upper()}{listed[1:]}." if own else leads[kind] % {"list": listed}
+        )
     return " ".join(parts) or _("None of the quantities could be measured in both recordings.")
 
 

@@ -42,10 +42,11 @@ LONGEST_NOTE = 2000  # characters
 
 @dataclass(frozen=True, slots=True)
 class StepRow:
-    """A step with its cautions in full and its photos."""
+    """A step with its photos and its cautions: in full the first time, then folded."""
 
     step: JobStep
     cautions: tuple[Caution, ...]
+    told: tuple[Caution, ...]
     photos: tuple[Photo, ...]
 
 
@@ -111,7 +112,7 @@ def tick(request: HttpRequest, pk: int) -> HttpResponse:
     job = queries.job_card(step.card.pk)
     done, count, _left = queries.step_progress(job)
     fresh = next(s for s in job.steps.all() if s.pk == pk)
-    context = {"row": _row(fresh), "done": done, "count": count, "swap_progress": True}
+    context = {"row": _row(fresh, set()), "done": done, "count": count, "swap_progress": True}
     return render(request, "job/_step.html", context)
 
 
@@ -156,18 +157,28 @@ def _place(step: JobStep) -> str:
 
 
 def _phases(steps: list[JobStep]) -> list[ShownPhase]:
-    phases = []
+    """Group the steps; what comes twice, such as putting together, gets a number."""
+    phases: list[ShownPhase] = []
+    told: set[str] = set()
     for key, members in groupby(steps, key=lambda step: step.phase):
         name, hint = PHASES.get(key, (key, ""))
-        rows = tuple(_row(step) for step in members)
-        phases.append(ShownPhase(key or "steps", _(name), _(hint) if hint else "", rows))
+        rows = tuple(_row(step, told) for step in members)
+        times = 1 + sum(phase.id.startswith(key or "steps") for phase in phases)
+        shown = _(name) if times == 1 else _("%(name)s, part %(n)d") % {"name": _(name), "n": times}
+        place = f"{key or 'steps'}-{times}"
+        phases.append(ShownPhase(place, shown, _(hint) if hint and times == 1 else "", rows))
     return phases
 
 
-def _row(step: JobStep) -> StepRow:
+def _row(step: JobStep, told: set[str]) -> StepRow:
+    """Give a step for the page; ``told`` gathers the cautions that stood in full above it."""
     known = {c.id for c in cautions.all_cautions()}
     full = cautions.cautions_for(name for name in step.cautions if name in known)
-    return StepRow(step, tuple(full), tuple(step.photos.all()))
+    fresh = tuple(c for c in full if c.id not in told)
+    if not step.done_at:
+        told.update(c.id for c in fresh)
+    again = tuple(c for c in full if c not in fresh)
+    return StepRow(step, fresh, again, tuple(step.photos.all()))
 
 
 def _why(job: JobCard) -> dict[str, Any]:

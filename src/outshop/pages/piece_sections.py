@@ -44,6 +44,8 @@ class JobLine:
 def identity(piece: Piece) -> dict[str, Any]:
     """Give what the Identity section shows."""
     own = [p for p in piece.photos.all() if p.finding_id is None and p.step_id is None]
+    if [p.pk for p in own] == [piece.cover_id]:  # it stands in the title block already
+        own = []
     events = piece.prototype.events.all() if piece.prototype else []
     return {"photos": own, "events": list(events), "drive": _drive_words(piece.known_drive)}
 

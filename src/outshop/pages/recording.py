@@ -17,7 +17,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from django_htmx.http import HttpResponseClientRedirect
 
 from outshop.errors import InputError
-from outshop.estimate import Reading, reading_from_json
+from outshop.estimate import Estimate, Reading, reading_from_json
 from outshop.pages import bench_clock, fields, lookup
 from outshop.pages.piece_sections import Row, stops_of
 from outshop.records import peaks, queries, services
@@ -75,7 +75,7 @@ def record(request: HttpRequest, pk: int) -> HttpResponse:
         recording = _kept(request, piece, role)
     except InputError as problem:
         context = _form_context(piece, role) | {
-            "problem": str(problem)[:1].upper() + str(problem)[1:] + _end(str(problem)),
+            "problem": str(problem),
             "full_scale_db": request.POST.get("full_scale_db", ""),
         }
         if fields.wants_part(request):
@@ -164,10 +164,6 @@ def _kept(request: HttpRequest, piece: Piece, role: str) -> Recording:
     )
 
 
-def _end(sentence: str) -> str:
-    return "" if sentence.endswith((".", "!", "?")) else "."
-
-
 def _role(text: str) -> str | None:
     return text if text in Recording.Role.values else None
 
@@ -189,11 +185,13 @@ def _form_context(piece: Piece, role: str) -> dict[str, Any]:
 def _result_context(recording: Recording) -> dict[str, Any]:
     found: Mapping[str, Any] = recording.result or {}
     before, after = queries.before_and_after(recording.piece)
+    rows = [Row(key, reading) for key, reading in _readings(found).items()]
     return {
         "recording": recording,
         "piece": recording.piece,
         "busy": recording.status in BUSY,
-        "readings": [Row(key, reading) for key, reading in _readings(found).items()],
+        "readings": [row for row in rows if isinstance(row.reading, Estimate)],
+        "unmeasured": [row for row in rows if not isinstance(row.reading, Estimate)],
         "warnings": found.get("warnings", []),
         "runs": found.get("runs", []),
         "roles": Recording.Role.choices,

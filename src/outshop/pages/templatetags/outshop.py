@@ -1,5 +1,6 @@
 """Tags and filters that every template may load as ``outshop``."""
 
+import re
 import uuid
 from typing import Any
 from urllib.parse import urlsplit
@@ -17,6 +18,8 @@ from outshop.pages import nav, words
 from outshop.reports.figures import written
 
 register = template.Library()
+
+MOMENT = re.compile(r"(\d{4}-\d\d-\d\d)[ T](\d\d:\d\d)(?::[\d.]+)?(?:[+-]\d\d:?\d\d|Z)?")
 
 
 @register.simple_tag(takes_context=True)
@@ -89,6 +92,20 @@ def verdict(key: str) -> str:
 def record_kind(key: str) -> str:
     """Give the name of a kind of record, as the history shows it."""
     return words.record_kind(key)
+
+
+@register.filter
+def sentence(text: object) -> str:
+    """Write an error or a warning as a sentence: a capital first, a full stop last."""
+    words = str(text).strip()
+    end = "" if words.endswith((".", "!", "?", ":")) or not words else "."
+    return words[:1].upper() + words[1:] + end
+
+
+@register.filter
+def kept_value(text: str) -> str:
+    """Write a value of the history; moments lose their fractions of a second."""
+    return MOMENT.sub(r"\1 \2", text)
 
 
 @register.filter
