@@ -11,6 +11,9 @@ from outshop.errors import OutshopError
 
 # command path -> module; each module holds one function named ``command``.
 COMMANDS: dict[tuple[str, ...], str] = {
+    ("haul",): "outshop.cli.haul",
+    ("formation",): "outshop.cli.formation",
+    ("diagnose",): "outshop.cli.diagnose",
     ("open",): "outshop.cli.open",
     ("worker",): "outshop.cli.worker",
     ("check",): "outshop.cli.check",
