@@ -1,0 +1,39 @@
+"""Which way round each vehicle must stand so that every joint couples."""
+
+from collections.abc import Sequence
+
+from outshop.formation.scene import Vehicle
+
+
+def turning(rear: str, vehicles: Sequence[Vehicle]) -> tuple[bool, ...] | None:
+    """Give for each vehicle whether it is turned, or None when some joint cannot couple.
+
+    Parameters
+    ----------
+    rear : str
+        Coupling at the locomotive's rear.
+    vehicles : sequence of Vehicle
+        The train from the engine backwards.
+    """
+    turned = []
+    for vehicle in vehicles:
+        front, back = vehicle.couplings
+        if front == rear:
+            turned.append(False)
+            rear = back
+        elif back == rear:
+            turned.append(True)
+            rear = front
+        else:
+            return None
+    return tuple(turned)
+
+
+def first_bad_joint(rear: str, vehicles: Sequence[Vehicle]) -> int | None:
+    """Number (from 0) of the first vehicle that cannot be coupled on, or None."""
+    for position, vehicle in enumerate(vehicles):
+        if rear not in vehicle.couplings:
+            return position
+        front, back = vehicle.couplings
+        rear = back if front == rear else front
+    return None

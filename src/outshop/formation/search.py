@@ -1,0 +1,274 @@
+"""Find good trains fast: simulated annealing over whole trains, each walked exactly.
+
+Moves insert, drop, replace, swap, shift and reverse. Demands that a train breaks (force, length,
+joints, forbidden rules, fixed vehicles) cost energy, so the search may pass through bad trains;
+only trains that keep them all are kept.
+"""
+
+import math
+import random
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from outshop.formation.joints import first_bad_joint
+from outshop.formation.rules import WEIGHTS, is_met, rules_of
+from outshop.formation.scene import Vehicle
+from outshop.formation.task import Task, units
+
+Order = tuple[int, ...]  # vehicles by their number in the task, from the engine backwards
+Value = tuple[float, int, int]  # score, vehicles, length in walk units; larger is better
+
+FORCE_COST, LENGTH_COST, BROKEN_COST = 40.0, 20.0, 3.0
+HOT, COLD = 0.1, 0.01  # temperatures, in vehicles
+STAGES = ("number", "number", "length")  # each cooled down by itself
+RATES = (0.0, 0.2, 0.35, 0.5, 0.65, 0.8, 1.0)
+LEAN = 1.5  # how strongly light and short vehicles are preferred: the power of the uniform draw
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The best train of a search, and how long the first took."""
+
+    order: Order
+    value: Value
+    first_after_s: float
+
+
+class Judge:
+    """Values and faults of whole trains, fast.
+
+    Parameters
+    ----------
+    task : Task
+        The question.
+    aim : str
+        ``longest`` or ``believable``.
+    """
+
+    def __init__(self, task: Task, aim: str) -> None:
+        self.task, self.aim = task, aim
+        profile, engine = task.profile, task.locomotive
+        turn, climb = np.diff(profile.effective), np.diff(profile.grade)
+        keep = (np.abs(turn) > 0) | (np.abs(climb) > 0)
+        self.borders = profile.borders[keep]
+        self.turn, self.climb = turn[keep] / 1000, climb[keep] / 1000 * engine.mass_g
+        self.length = np.array([units(v.length_mm) for v in task.vehicles], dtype=np.int64)
+        self.mass = np.array([v.mass_g for v in task.vehicles])
+        self.rolling = self.mass * np.array([v.rolling_permille for v in task.vehicles]) / 1000
+        self.engine = units(engine.length_mm)
+        self.rules = rules_of(task.recipe, task.scene.wish)
+        self.total = sum(WEIGHTS[r.strength] for r in self.rules)
+        number = {v.name: i for i, v in enumerate(task.vehicles)}
+        self.fixed = frozenset(number[n] for n in task.scene.wish.fixed if n in number)
+        ends = {c for v in task.vehicles for c in v.couplings} | {engine.couplings[1]}
+        self.one_coupling = len(ends) <= 1
+        mean = float(profile.effective.max()) / 2000
+        self.force = (self.rolling + self.mass * mean) / engine.available_g
+        self.room = self.length / max(task.room_units, 1)
+        self.light = np.argsort(self.force + self.room, kind="stable")
+        self.tuned = "number"
+        self.seen: dict[Order, tuple[float, Value]] = {}
+
+    def tune(self, towards: str) -> None:
+        """Turn the energy towards ``number`` (light and short vehicles first) or ``length``."""
+        if towards != self.tuned:
+            self.tuned = towards
+            self.seen.clear()
+
+    def needed_g(self, order: Order) -> float:
+        """Force at the worst place; the same as the exact walk, with fewer steps."""
+        numbers = list(order)
+        lengths = self.length[numbers]
+        ends = self.engine + np.cumsum(lengths)
+        middles = np.concatenate([[self.engine], 2 * ends - lengths])
+        if not len(self.borders):
+            return float(self.rolling[numbers].sum())
+        events = (middles[:, None] + self.borders[None, :]).ravel()
+        change = np.concatenate(
+            [self.climb, (self.mass[numbers][:, None] * self.turn[None, :]).ravel()]
+        )
+        by = events.argsort()
+        level = change[by].cumsum()
+        last = np.append(np.diff(events[by]) > 0, True)
+        return float(self.rolling[numbers].sum() + max(0.0, level[last].max()))
+
+    def energy(self, order: Order) -> tuple[float, Value]:
+        """Energy (smaller is better) and value of a train; energy has faults in it."""
+        if order in self.seen:
+            return self.seen[order]
+        faults, kept, needed = self._faults(order)
+        score = 100.0 * kept / self.total if self.total else 100.0
+        length = int(self.length[list(order)].sum())
+        value = (score, len(order), length)
+        if self.tuned == "number":
+            reward = len(order) - needed / self.task.locomotive.available_g
+            reward -= length / max(self.task.room_units, 1)
+        else:
+            reward = len(order) + 0.9 * length / max(self.task.room_units, 1)
+        if self.aim == "believable":
+            reward += score
+        if len(self.seen) > 200_000:
+            self.seen.clear()
+        self.seen[order] = (faults - reward, value if faults == 0 else (-1.0, 0, 0))
+        return self.seen[order]
+
+    def keeps(self, order: Order) -> bool:
+        """Tell whether a train fits, couples and hauls, whatever the rules say."""
+        if int(self.length[list(order)].sum()) > self.task.room_units:
+            return False
+        train = as_train(self.task, order)
+        if first_bad_joint(self.task.locomotive.couplings[1], train) is not None:
+            return False
+        return self.needed_g(order) <= self.task.locomotive.available_g + 1e-9
+
+    def _faults(self, order: Order) -> tuple[float, int, float]:
+        train = [self.task.vehicles[i] for i in order]
+        wish = self.task.scene.wish
+        faults = BROKEN_COST * len(self.fixed - set(order))
+        if not self.one_coupling:
+            bad = first_bad_joint(self.task.locomotive.couplings[1], train)
+            faults += 0 if bad is None else BROKEN_COST * (1 + len(order) - bad) / len(order)
+        met = 0
+        for rule in self.rules:
+            if is_met(rule, train, wish):
+                met += WEIGHTS[rule.strength]
+            elif rule.strength == "forbidden":
+                faults += BROKEN_COST
+        over = int(self.length[list(order)].sum()) - self.task.room_units
+        if over > 0:
+            faults += 0.2 + LENGTH_COST * over / max(self.task.room_units, 1)
+        available = self.task.locomotive.available_g
+        needed = self.needed_g(order)
+        excess = needed - available
+        if excess > 1e-9:
+            faults += 0.2 + FORCE_COST * excess / available
+        return faults, met, needed
+
+
+def better(one: Value, other: Value, aim: str) -> bool:
+    """Tell whether one value beats another: by score first only when believable is the aim."""
+    return (one if aim == "believable" else one[1:]) > (other if aim == "believable" else other[1:])
+
+
+def search(
+    judge: Judge,
+    seconds: float,
+    *,
+    start: Order = (),
+    seed: int = 1,
+    allowed: Callable[[Order], bool] | None = None,
+    enough: Callable[[Value], bool] | None = None,
+    steps: int | None = None,
+) -> Found | None:
+    """Search for a good train.
+
+    Parameters
+    ----------
+    judge : Judge
+        Values trains.
+    seconds : float
+        Time to spend.
+    start : Order
+        A train to begin with.
+    seed : int
+        Same seed, same path (as far as the time goes).
+    allowed : callable, optional
+        Tells whether a train may be kept (such as: differs enough from others).
+    enough : callable, optional
+        Stops the search when a value is good enough.
+    steps : int, optional
+        Most moves; for a search that is the same on any machine.
+
+    Returns
+    -------
+    Found or None
+        None when no train kept all demands.
+    """
+    rng = random.Random(seed)
+    begin = time.monotonic()
+    supply = len(judge.task.vehicles)
+    current = start
+    judge.tune(STAGES[0])
+    energy, value = judge.energy(current)
+    best: Found | None = None
+    done = 0
+    if value[0] >= 0 and current and (allowed is None or allowed(current)):
+        best = Found(current, value, 0.0)
+    share = 0.0
+    while supply and share < 1:
+        if done % 32 == 0:
+            spent = (time.monotonic() - begin) / seconds if seconds > 0 else 1.0
+            share = max(spent, done / steps if steps else 0.0)
+            stage = min(int(share * len(STAGES)), len(STAGES) - 1)
+            if judge.tuned != STAGES[stage]:
+                judge.tune(STAGES[stage])
+                current = best.order if best else current
+                energy, _ = judge.energy(current)
+            temperature = HOT * (COLD / HOT) ** ((len(STAGES) * share) % 1)
+        done += 1
+        tried = _move(current, supply, judge, rng)
+        fresh, value = judge.energy(tried)
+        if fresh <= energy or rng.random() < math.exp((energy - fresh) / temperature):
+            current, energy = tried, fresh
+            good = (
+                value[0] >= 0 and tried and (best is None or better(value, best.value, judge.aim))
+            )
+            if good and (allowed is None or allowed(tried)):
+                first = time.monotonic() - begin if best is None else best.first_after_s
+                best = Found(tried, value, first)
+                if enough is not None and enough(value):
+                    break
+    return best
+
+
+def greedy(judge: Judge) -> Order:
+    """Fill a train with what asks least, for several exchange rates of force against length."""
+    best: Order = ()
+    for rate in RATES:
+        order: Order = tuple(sorted(judge.fixed))
+        for number in np.argsort(rate * judge.force + (1 - rate) * judge.room, kind="stable"):
+            longer = (*order, int(number))
+            if int(number) in order or judge.keeps(longer) is False:
+                continue
+            order = longer
+        best = max(best, order, key=len)
+    return best
+
+
+def _move(order: Order, supply: int, judge: Judge, rng: random.Random) -> Order:
+    kind = rng.random()
+    n = len(order)
+    if n == 0 or (kind < 0.3 and n < supply):
+        at = rng.randint(0, n)
+        return (*order[:at], _fresh(order, supply, judge, rng), *order[at:])
+    at = rng.randrange(n)
+    if kind < 0.55 and n < supply:
+        return (*order[:at], _fresh(order, supply, judge, rng), *order[at + 1 :])
+    if kind < 0.65:
+        return order[:at] + order[at + 1 :]
+    other = rng.randrange(n)
+    low, high = sorted((at, other))
+    if kind < 0.8:
+        row = list(order)
+        row[low], row[high] = row[high], row[low]
+        return tuple(row)
+    if kind < 0.93:
+        rest = order[:at] + order[at + 1 :]
+        return (*rest[:other], order[at], *rest[other:])
+    return order[:low] + order[low : high + 1][::-1] + order[high + 1 :]
+
+
+def _fresh(order: Order, supply: int, judge: Judge, rng: random.Random) -> int:
+    """Draw a vehicle that is not in the train, light and short ones more often."""
+    while True:
+        number = int(judge.light[int(supply * rng.random() ** LEAN)])
+        if number not in order:
+            return number
+
+
+def as_train(task: Task, order: Sequence[int]) -> tuple[Vehicle, ...]:
+    """Give the vehicles of an order."""
+    return tuple(task.vehicles[i] for i in order)
