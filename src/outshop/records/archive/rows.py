@@ -4,6 +4,7 @@
 
 import uuid
 from collections.abc import Mapping
+from decimal import Decimal
 from typing import Any
 
 from django.apps import apps
@@ -53,7 +54,7 @@ def as_json(record: Record, uids: Mapping[type[Record], Mapping[int, str]]) -> d
         value = getattr(record, column.attname)
         if column.is_relation and value is not None:
             value = uids[column.related_model][value]  # type: ignore[index]
-        elif isinstance(value, uuid.UUID):
+        elif isinstance(value, uuid.UUID | Decimal):
             value = str(value)
         elif hasattr(value, "isoformat"):
             value = value.isoformat()

@@ -1,9 +1,11 @@
 """Everything that is kept, one file a topic."""
 
+from .dating import EditionFeature, Evidence, ResearchNote
 from .edition import Edition
 from .history import ChangeEntry, SentForm
 from .inspection import Finding, Inspection
 from .job import JobCard, JobStep
+from .market import Lot, LotFile, Sale, Valuation
 from .media import MediaFile, Photo
 from .piece import Piece
 from .prototype import LifeEvent, Prototype
@@ -15,11 +17,15 @@ __all__ = [
     "ChangeEntry",
     "Direction",
     "Edition",
+    "EditionFeature",
+    "Evidence",
     "Finding",
     "Inspection",
     "JobCard",
     "JobStep",
     "LifeEvent",
+    "Lot",
+    "LotFile",
     "Measurement",
     "MediaFile",
     "Photo",
@@ -27,9 +33,12 @@ __all__ = [
     "Prototype",
     "Recording",
     "Release",
+    "ResearchNote",
     "RunIn",
     "RunInSample",
     "RunInSegment",
     "RunningLog",
+    "Sale",
     "SentForm",
+    "Valuation",
 ]

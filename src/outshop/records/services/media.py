@@ -139,7 +139,8 @@ def remove_photo(*, photo: Photo) -> None:
 @use_case
 def remove_unused(*, media: MediaFile) -> bool:
     """Remove a file that no record uses any more; tell whether it went."""
-    if media.photos.exists() or media.recordings.exists() or media.releases.exists():
+    users = (media.photos, media.recordings, media.releases, media.lots)
+    if any(user.exists() for user in users):
         return False
     sha256 = media.sha256
     media.delete()
