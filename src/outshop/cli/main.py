@@ -23,8 +23,10 @@ COMMANDS: dict[tuple[str, ...], str] = {
     ("import",): "outshop.cli.import_",
     ("bench", "sound"): "outshop.cli.bench_sound",
     ("bench", "compare"): "outshop.cli.bench_compare",
+    ("bench", "motion"): "outshop.cli.bench_motion",
     ("bench", "current"): "outshop.cli.bench_current",
     ("bench", "winding"): "outshop.cli.bench_winding",
+    ("bench", "motor"): "outshop.cli.bench_motor",
     ("date",): "outshop.cli.date",
     ("demo",): "outshop.cli.demo",
 }

@@ -1,0 +1,163 @@
+"""Commutation ripple in a current log, and the motor speed that follows from it.
+
+An armature of n poles with n odd draws 2n ripples a turn, with n even n ripples.
+"""
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import minimize_scalar
+from scipy.special import gammaincinv
+
+from outshop.bench.electrics.log import Bins, CurrentLog
+from outshop.bench.electrics.phases import Phase
+from outshop.bench.readings import student
+from outshop.estimate import Estimate, NotMeasurable, Reading
+
+Array = NDArray[np.float64]
+
+FEWEST_PER_S = 200.0  # below it a usual ripple of 100 to 600 a second only shows folded down
+LOWEST_HZ = 3.0  # below are wheel turns and the hand on the knob
+BLOCKS = 8
+SHORTEST_BLOCK, LONGEST_BLOCK = 128, 32_768
+NEIGHBOURS = 101  # frequencies over which the floor is taken
+FALSE_ALARM = 1e-4  # chance that noise alone shows a line anywhere
+MAINS_HZ = (50.0, 60.0, 100.0, 120.0)
+
+
+def ripple_frequency(log: CurrentLog, bins: Bins, phases: list[Phase]) -> Reading:
+    """Find the strongest line in the current while running steadily, 1/s.
+
+    The longest run is cut into blocks; the line must stand out of the averaged spectrum
+    more than noise would in one of ten thousand logs, and its frequency in each block
+    gives mean and Student's interval.
+    """
+    rate = 1 / log.step_s
+    if rate < FEWEST_PER_S:
+        reason = (
+            f"{rate:.3g} readings a second are too few to see ripple unfolded: log 1000 a second"
+        )
+        return NotMeasurable(reason, "1/s")
+    runs = [p for p in phases if p.state == "running" and p.last - p.first > 4]
+    if not runs:
+        return NotMeasurable("the motor does not run steadily in this log", "1/s")
+    longest = max(runs, key=lambda p: p.end_s - p.start_s)
+    rows = slice(int(bins.first[longest.first + 1]), int(bins.last[longest.last - 2]))
+    signal, rate = _uniform(log.time_s[rows], log.current_a[rows])
+    blocks = _blocks(signal)
+    if blocks is None:
+        return NotMeasurable("the run is too short to see ripple: log some seconds", "1/s")
+    coarse = _line(blocks, rate)
+    if coarse is None:
+        return NotMeasurable("no ripple stands out of the noise", "1/s")
+    each = [_refine(block, rate, coarse) for block in blocks]
+    return _estimate(np.array(each), blocks, rate)
+
+
+def motor_speed(ripple: Reading, poles: int) -> Reading:
+    """Turn ripple into turns of the motor a second for an armature of so many poles."""
+    if not isinstance(ripple, Estimate):
+        return NotMeasurable(ripple.reason, "1/s")
+    a_turn = 2 * poles if poles % 2 else poles
+    return ripple / a_turn
+
+
+def _uniform(time: Array, current: NDArray[np.floating]) -> tuple[Array, float]:
+    """Bring readings to equal steps where their stamps jitter beyond rounding."""
+    most = LONGEST_BLOCK * BLOCKS
+    time, values = time[:most], current[:most].astype(np.float64)
+    step = (time[-1] - time[0]) / (time.size - 1)
+    even = time[0] + step * np.arange(time.size)
+    if np.max(np.abs(time - even)) > 0.05 * step:
+        values = np.interp(even, time, values)
+    return values, 1 / step
+
+
+def _blocks(signal: Array) -> Array | None:
+    """Cut into blocks, shape (blocks, length), each without mean and slope."""
+    count = BLOCKS if signal.size >= BLOCKS * SHORTEST_BLOCK else 1
+    length = min(signal.size // count, LONGEST_BLOCK)
+    if length < SHORTEST_BLOCK // 2:
+        return None
+    blocks = signal[: count * length].reshape(count, length)
+    x = np.linspace(-1, 1, length)
+    slope = blocks @ x / (x @ x)
+    return np.asarray(blocks - blocks.mean(axis=1, keepdims=True) - slope[:, None] * x)
+
+
+def _line(blocks: Array, rate: float) -> float | None:
+    """Give the frequency of the strongest line, if any stands out."""
+    count, length = blocks.shape
+    power = np.mean(np.abs(np.fft.rfft(blocks * np.hanning(length), axis=1)) ** 2, axis=0)
+    hz = np.fft.rfftfreq(length, 1 / rate)
+    floor = _floor(power) * count / float(gammaincinv(count, 0.5))  # median to mean of the noise
+    usable = (hz >= max(LOWEST_HZ, 4 * rate / length)) & (hz < 0.49 * rate)
+    if not usable.any() or not np.any(power > 0):
+        return None
+    needed = float(gammaincinv(count, 1 - FALSE_ALARM / usable.sum())) / count
+    prominent = np.where(usable & (power > needed * floor), power, 0)
+    # the strongest line, but never a slope of the slow wander: it must be a local top
+    tops = np.zeros(power.size, dtype=bool)
+    tops[1:-1] = (power[1:-1] >= power[:-2]) & (power[1:-1] >= power[2:])
+    prominent = np.where(tops, prominent, 0)
+    best = int(np.argmax(prominent))
+    return float(hz[best]) if prominent[best] > 0 else None
+
+
+def _floor(power: Array) -> Array:
+    """Give the running median of the spectrum."""
+    half = min(NEIGHBOURS, power.size // 4 * 2 + 1) // 2
+    padded = np.pad(power, half, mode="reflect")
+    windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1)
+    every = max(1, half // 4)
+    sparse = np.median(windows[::every], axis=1)
+    return np.interp(np.arange(power.size), np.arange(power.size)[::every], sparse)
+
+
+def _refine(block: Array, rate: float, coarse: float) -> float:
+    """Maximise the windowed Fourier sum near a coarse frequency."""
+    n = np.arange(block.size)
+    shaped = block * np.hanning(block.size)
+    width = rate / block.size
+    near = coarse + width * np.arange(-2, 2.01, 0.5)
+
+    def loss(hz: float) -> float:
+        return -float(abs(shaped @ np.exp(-2j * math.pi * hz / rate * n)))
+
+    start = min(near, key=loss)
+    found = minimize_scalar(loss, bounds=(start - width, start + width), method="bounded")
+    return float(found.x)
+
+
+def _estimate(each: Array, blocks: Array, rate: float) -> Estimate:
+    mean = float(each.mean())
+    if each.size > 1:
+        half = student(each.size - 1) * float(each.std(ddof=1)) / math.sqrt(each.size)
+    else:
+        half = 2 * _single_error(blocks[0], rate, mean)
+    notes = []
+    near = [m for m in MAINS_HZ if abs(mean - m) < 0.005 * m]
+    if near:
+        notes.append(f"{mean:.1f} 1/s lies at a mains frequency: it may be the supply's hum")
+    if mean > 0.4 * rate:
+        notes.append("near half the logging rate: the true ripple may be faster and folded down")
+    return Estimate.plus_minus(
+        mean,
+        max(half, 1e-9),
+        "1/s",
+        method="strongest line of the running current",
+        warnings=tuple(notes),
+    )
+
+
+def _single_error(block: Array, rate: float, hz: float) -> float:
+    """Cramer-Rao error of one tone's frequency (Rife and Boorstyn 1974), doubled for the window."""
+    n = np.arange(block.size)
+    basis = np.column_stack(
+        (np.cos(2 * math.pi * hz / rate * n), np.sin(2 * math.pi * hz / rate * n))
+    )
+    fit, *_ = np.linalg.lstsq(basis, block, rcond=None)
+    noise = float(np.var(block - basis @ fit))
+    amplitude_squared = max(float(fit @ fit), 1e-30)
+    return 2 * rate / (2 * math.pi) * math.sqrt(24 * noise / (amplitude_squared * block.size**3))
