@@ -1,5 +1,6 @@
 """Everything that is kept, one file a topic."""
 
+from .care import CareDone, CareInterval
 from .dating import EditionFeature, Evidence, ResearchNote
 from .edition import Edition
 from .history import ChangeEntry, SentForm
@@ -12,16 +13,22 @@ from .prototype import LifeEvent, Prototype
 from .recording import Measurement, Recording
 from .release import Release
 from .run_in import Direction, RunIn, RunInSample, RunInSegment, RunningLog
+from .stock import FittedPart, JobNeed, StockItem
+from .strip_down import StripDownPlan
 
 __all__ = [
+    "CareDone",
+    "CareInterval",
     "ChangeEntry",
     "Direction",
     "Edition",
     "EditionFeature",
     "Evidence",
     "Finding",
+    "FittedPart",
     "Inspection",
     "JobCard",
+    "JobNeed",
     "JobStep",
     "LifeEvent",
     "Lot",
@@ -40,5 +47,7 @@ __all__ = [
     "RunningLog",
     "Sale",
     "SentForm",
+    "StockItem",
+    "StripDownPlan",
     "Valuation",
 ]

@@ -88,6 +88,12 @@ class RunInSample(Record):
     temperature_c = models.FloatField(
         null=True, blank=True, validators=[MinValueValidator(-50), MaxValueValidator(200)]
     )
+    speed_km_h = models.FloatField(  # scale speed
+        null=True, blank=True, validators=[MinValueValidator(0), MaxValueValidator(1000)]
+    )
+    level_db = models.FloatField(
+        null=True, blank=True, validators=[MinValueValidator(-200), MaxValueValidator(200)]
+    )
     note = models.TextField(blank=True)
 
     class Meta:
