@@ -64,7 +64,8 @@ def serve(
     home = Path(settings.OUTSHOP_HOME)
     with ExitStack() as stack:
         stack.enter_context(lock.hold(home))
-        stack.callback(signal.signal, signal.SIGTERM, signal.signal(signal.SIGTERM, _stop))
+        for wanted in (signal.SIGINT, signal.SIGTERM):  # SIGINT too: some shells have it ignored
+            stack.callback(signal.signal, wanted, signal.signal(wanted, _stop))
         host = "127.0.0.1"
         if passphrase is not None:
             host = "0.0.0.0"  # noqa: S104 - asked for, and behind the passphrase
