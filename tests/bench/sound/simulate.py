@@ -64,6 +64,8 @@ class Scene:
     gain: float = 0.05
     mesh: float = 1.0  # loudness of the gears against the motor
     roughness: float = 0.3  # broadband share of the machine
+    drop: float = 0.0  # chance that a tone of the drive is missing
+    strays: int = 0  # tones at orders that the drive does not explain
     tail_s: float = 2.0
     noise_colour: float = 0.5  # 0 white, 1 pink
     seed: int = 0
@@ -129,7 +131,9 @@ def random_scene(seed, **fixed):
         lap_db=float(rng.uniform(3, 10)),
         gain=float(10 ** rng.uniform(-2, -0.7)),
         mesh=float(10 ** rng.uniform(-0.6, 0.6)),
-        roughness=float(rng.uniform(0.1, 0.6)),
+        roughness=float(10 ** rng.uniform(-1, 0.1)),
+        drop=float(rng.choice([0, 0.15, 0.3])),
+        strays=int(rng.integers(0, 4)),
         noise_colour=float(rng.uniform(0, 1)),
         seed=seed,
     )
@@ -173,6 +177,8 @@ def machine_sound(scene, rng, angle, speed):
     def tone(order, amplitude, modulation=1.0):
         good = order * speed < 0.45 * scene.rate
         phase = rng.uniform(0, 2 * np.pi)
+        if rng.random() < scene.drop:
+            return
         nonlocal out
         out += amplitude * np.sin(2 * np.pi * order * angle + phase) * modulation * good
 
@@ -190,6 +196,8 @@ def machine_sound(scene, rng, angle, speed):
         rocking = 1 + 0.3 * rng.random() * np.cos(2 * np.pi * shaft * angle)
         for k in range(1, 4):
             tone(mesh * k, scene.mesh * strength() / k, rocking)
+    for _ in range(scene.strays):
+        tone(rng.uniform(1, 60), 0.3 * strength())
     out /= out.std() + 1e-12
     rough = coloured(rng, n, 0.7)
     out = out + scene.roughness * rough
@@ -249,3 +257,62 @@ def record(scene):
         noise,
         speed,
     )
+
+
+def speech(rng, seconds=15.0, rate=44100):
+    """Vowel-like voice: glottal pulses with moving pitch through moving formants, pauses."""
+    n = int(seconds * rate)
+    t = np.arange(n) / rate
+    knots = max(4, int(seconds * 2))
+    pitch = rng.uniform(90, 220) * np.exp(
+        np.interp(t, np.linspace(0, seconds, knots), rng.normal(0, 0.15, knots))
+    )
+    phase = np.cumsum(pitch) / rate
+    pulses = np.diff(np.floor(phase), prepend=0.0) + 0.02 * rng.standard_normal(n)
+    out = np.zeros(n)
+    step = int(0.18 * rate)
+    for i in range(0, n - step, step):
+        if rng.random() < 0.2:
+            continue
+        seg = pulses[i : i + step]
+        for f in (rng.uniform(300, 800), rng.uniform(900, 2300), rng.uniform(2300, 3300)):
+            b, a = signal.iirpeak(f, f / rng.uniform(60, 140), fs=rate)
+            out[i : i + step] += signal.lfilter(b, a, seg) * np.hanning(step)
+    out += 0.01 * out.std() * coloured(rng, n, 0.8)
+    return (0.1 * out / np.abs(out).max()).astype(np.float32)
+
+
+def music(rng, seconds=15.0, rate=44100):
+    """Chords and a tune of decaying harmonic notes on the tempered scale."""
+    n = int(seconds * rate)
+    out = np.zeros(n)
+    beat = rng.uniform(0.25, 0.6)
+    scale = np.array([0, 2, 4, 5, 7, 9, 11])
+    key = 220 * 2 ** (rng.integers(-5, 6) / 12)
+    for i in range(int(seconds / beat)):
+        start = int(i * beat * rate)
+        notes = [rng.choice(scale) + 12]
+        if i % 4 == 0:
+            root = int(rng.integers(0, 7))
+            notes += [scale[(root + j) % 7] for j in (0, 2, 4)]
+        for note in notes:
+            length = int(min(beat * rng.choice([1, 2, 4]) * rate, n - start))
+            t = np.arange(length) / rate
+            f = key * 2 ** (note / 12)
+            for k in range(1, 7):
+                out[start : start + length] += (
+                    np.exp(-3 * t) * np.sin(2 * np.pi * k * f * t) / k**1.3
+                )
+    out += 0.003 * coloured(rng, n, 1)
+    return (0.1 * out / np.abs(out).max()).astype(np.float32)
+
+
+def hum_only(rng, seconds=15.0, rate=44100):
+    """Mains hum with harmonics in room noise."""
+    n = int(seconds * rate)
+    t = np.arange(n) / rate
+    base = rng.choice([50.0, 60.0, 100.0, 120.0])
+    out = 10 ** (rng.uniform(-30, 0) / 20) * coloured(rng, n, rng.uniform(0, 1))
+    for k in range(1, 9):
+        out += np.sin(2 * np.pi * k * base * t + rng.uniform(0, 6)) / k ** rng.uniform(0.5, 1.5)
+    return (0.05 * out / out.std()).astype(np.float32)

@@ -6,11 +6,18 @@ from pathlib import Path
 
 import numpy as np
 
+from outshop.bench.sound.details import details, speeds_from
 from outshop.bench.sound.digest import Digest, Digester, Float32Array
 from outshop.bench.sound.drive import Drive
+from outshop.bench.sound.events import list_events, start_time
+from outshop.bench.sound.laps import lap_time
 from outshop.bench.sound.levels import measure_levels
+from outshop.bench.sound.motor import find_motor
 from outshop.bench.sound.result import SoundBench
 from outshop.bench.sound.runs import find_runs
+from outshop.bench.sound.stretch import stretches
+from outshop.bench.sound.thirds import third_octaves
+from outshop.estimate import Estimate
 from outshop.media.sound import open_sound
 
 Progress = Callable[[float], None]
@@ -101,15 +108,14 @@ def measure_digest(
         Warnings to carry along.
     """
     runs = find_runs(digest)
-    levels = measure_levels(digest, runs, full_scale_db)
-    notes = list(warnings)
-    if digest.clipped_share > CLIPPED_SHARE:
-        notes.append(
-            f"{digest.clipped_share:.2%} of the samples are clipped: levels are too low and "
-            "tones may be false; record again from further away"
-        )
-    if full_scale_db is None:
-        notes.append("levels are relative to full scale, not sound pressure levels")
+    laps = lap_time(digest, runs)
+    levels = measure_levels(
+        digest, runs, full_scale_db, laps.value if isinstance(laps, Estimate) else None
+    )
+    running = stretches(digest, runs)
+    motor = find_motor(running, drive)
+    events = list_events(runs, motor.heard, digest.duration_s)
+    wheel, travel = speeds_from(motor.speed, drive)
     return SoundBench(
         duration_s=digest.duration_s,
         sample_rate_hz=digest.rate,
@@ -118,8 +124,32 @@ def measure_digest(
         level=levels.level,
         level_as_recorded=levels.as_recorded,
         background=levels.background,
+        motor_speed=motor.speed,
+        wheel_speed=wheel,
+        scale_speed=travel,
+        motor_speed_status=motor.status,
+        alternatives=motor.alternatives,
+        lap_time=laps,
+        start_time=start_time(events),
+        events=events,
+        bands=third_octaves(digest, runs, full_scale_db),
         clipped_share=digest.clipped_share,
         full_scale_db=full_scale_db,
         drive=drive,
-        warnings=tuple(notes),
+        warnings=_notes(digest, full_scale_db, warnings + motor.warnings),
+        **details(motor, drive, running, stretches(digest, runs, "still"), full_scale_db),
     )
+
+
+def _notes(
+    digest: Digest, full_scale_db: float | None, warnings: tuple[str, ...]
+) -> tuple[str, ...]:
+    notes = list(warnings)
+    if digest.clipped_share > CLIPPED_SHARE:
+        notes.append(
+            f"{digest.clipped_share:.2%} of the samples are clipped: levels are too low and "
+            "tones may be false; record again from further away"
+        )
+    if full_scale_db is None:
+        notes.append("levels are relative to full scale, not sound pressure levels")
+    return tuple(notes)

@@ -1,0 +1,132 @@
+"""What follows once the motor's speed is known: orders, wheel turns, squeal, crackle, hum."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+from scipy.signal import butter, sosfilt
+
+from outshop.bench.sound import noise, turn
+from outshop.bench.sound.drive import Drive
+from outshop.bench.sound.evidence import explainable_orders
+from outshop.bench.sound.hum import Tone, find_hum, without_tones
+from outshop.bench.sound.motor import Heard, Motor
+from outshop.bench.sound.names import named_orders
+from outshop.bench.sound.orders import SINE, order_table
+from outshop.bench.sound.spectrum import LogAxis, whitened
+from outshop.bench.sound.speed import HOP_S
+from outshop.bench.sound.stretch import Stretch
+from outshop.estimate import Estimate, NotMeasurable, Reading
+
+SQUEAL_WINDOW_S = 0.06  # as the tracker's longer window
+TRACK_STEP = 5  # every 50 ms of the track is handed on; ours
+NO_SPEED = "the motor's speed was not found"
+
+
+def speeds_from(motor: Reading, drive: Drive | None) -> tuple[Reading, Reading]:
+    """Turn the motor speed into wheel turns (1/s) and scale speed (km/h)."""
+    if not isinstance(motor, Estimate):
+        return NotMeasurable(motor.reason, "1/s"), NotMeasurable(motor.reason, "km/h")
+    wheel = drive.wheel_rate(motor) if drive else None
+    if drive is None or wheel is None:
+        reason = "the ratio of the drive is not known: give the stages or the ratio"
+        return NotMeasurable(reason, "1/s"), NotMeasurable(reason, "km/h")
+    factor = drive.kmh_per_motor_rate()
+    if factor is None:
+        reason = "wheel diameter or scale is not known"
+        return wheel, NotMeasurable(reason, "km/h")
+    return wheel, motor.map(lambda x: x * factor, "km/h")
+
+
+def details(
+    motor: Motor,
+    drive: Drive | None,
+    running: list[Stretch],
+    still: list[Stretch],
+    full_scale_db: float | None,
+) -> dict[str, Any]:
+    """Give the fields of a sound bench that rest on the running stretches."""
+    out: dict[str, Any] = {}
+    longest = max(running, key=lambda s: s.samples.size, default=None)
+    if longest is not None:
+        out["crackle"] = noise.crackle(longest.samples, longest.rate)
+        hum = find_hum(longest.samples, longest.rate)
+        out["steady_tones"] = _tones(hum, full_scale_db)
+    main = motor.main
+    if main is None or main.best is None or drive is None:
+        missing = NotMeasurable(NO_SPEED, "percent")
+        out |= {"wheel_turn_modulation": missing, "speed_swing": missing}
+        out["squeal"] = NotMeasurable(f"{NO_SPEED}: a squeal cannot be told from orders", "dB")
+        return out
+    out["orders"] = order_table(main.best, drive, full_scale_db)
+    out["track"] = _track(motor.heard)
+    out["squeal"] = _squeal(main, drive)
+    return out | _turns(main, drive, still)
+
+
+def _tones(hum: tuple[Tone, ...], full_scale_db: float | None) -> tuple[Mapping[str, Any], ...]:
+    offset = SINE + (full_scale_db or 0.0)
+    return tuple(
+        {
+            "name": f"mains hum {round(tone.frequency_hz)} Hz",
+            "frequency_hz": tone.frequency_hz,
+            "level_db": tone.level_db + offset,
+            "prominence_db": tone.prominence_db,
+        }
+        for tone in hum
+    )
+
+
+def _track(heard: tuple[Heard, ...]) -> tuple[Mapping[str, float], ...]:
+    out = []
+    for one in heard:
+        if one.best is None:
+            continue
+        picks = slice(None, None, TRACK_STEP)
+        pairs = zip(one.times[picks], one.best.speed[picks], strict=True)
+        out += [{"t_s": round(float(t), 3), "motor_speed": round(float(v), 4)} for t, v in pairs]
+    return tuple(out)
+
+
+def _squeal(main: Heard, drive: Drive) -> Reading:
+    assert main.best is not None
+    steady = main.best.steady
+    rate = main.stretch.rate
+    samples = without_tones(main.stretch.samples, rate, main.hum)
+    samples = samples[int(steady.start * HOP_S * rate) : int(steady.stop * HOP_S * rate)]
+    axis = LogAxis.up_to(0.45 * rate, noise.SQUEAL_BAND_HZ[0])
+    excess = whitened(samples, rate, SQUEAL_WINDOW_S, HOP_S, axis)
+    frames = min(len(excess), main.best.speed.size)
+    orders = explainable_orders(drive, named_orders(drive))
+    return noise.squeal(excess[:frames], axis, main.best.speed[:frames], orders, HOP_S)
+
+
+def _turns(main: Heard, drive: Drive, still: list[Stretch]) -> dict[str, Any]:
+    assert main.best is not None
+    if drive.ratio is None:
+        missing = NotMeasurable("the ratio of the drive is not known", "percent")
+        return {"wheel_turn_modulation": missing, "speed_swing": missing}
+    best = main.best
+    turns = turn.wheel_turns(best.even, best.mean / drive.ratio)
+    loudness = turn.loudness_modulation(turns, _room_power(still, best.even.rate))
+    swing = turn.speed_swing(best.speed, HOP_S, drive.ratio)
+    return {
+        "wheel_turn_modulation": loudness.depth,
+        "speed_swing": swing.depth,
+        "turn_envelope": turn.turn_envelope(turns),
+        "thumps": tuple(
+            {"angle_deg": t.angle_deg, "height_db": t.height_db, "chance": t.chance}
+            for t in turn.find_thumps(turns)
+        ),
+    }
+
+
+def _room_power(still: list[Stretch], rate: float) -> float | None:
+    """Mean square of the room in the envelope's band; None without still time."""
+    sos = butter(2, turn.HIGHPASS_HZ, "high", fs=rate, output="sos")
+    parts = [
+        np.square(sosfilt(sos, without_tones(s.samples, s.rate, find_hum(s.samples, s.rate))))
+        for s in still
+        if s.rate == rate
+    ]
+    return float(np.concatenate(parts).mean()) if parts else None

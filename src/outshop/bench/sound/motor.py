@@ -1,0 +1,158 @@
+"""The motor's speed over a whole recording: every run tracked, weighed and put together."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from outshop.bench.sound.drive import Drive
+from outshop.bench.sound.hum import Tone, find_hum, without_tones
+from outshop.bench.sound.result import AMBIGUOUS, CONFIDENT, NOT_FOUND
+from outshop.bench.sound.speed import HOP_S, Candidate, track
+from outshop.bench.sound.status import ranked, status
+from outshop.bench.sound.stretch import Stretch
+from outshop.bench.sound.weighting import FloatArray
+from outshop.estimate import Estimate, NotMeasurable, Reading
+
+UNIT = "1/s"
+SAME = 0.02  # two readings closer than this are one; the 2 % asked for
+# interval half width as a share: 95 % point of errors over simulations (docs/methods/sound.md)
+ERROR_SHARE, ERROR_PER_SWING = 0.003, 0.04
+MOST_ALTERNATIVES = 4
+
+
+@dataclass(frozen=True)
+class Heard:
+    """The motor in one run.
+
+    Parameters
+    ----------
+    stretch : Stretch
+        The samples.
+    hum : tuple of Tone
+        Hum that was taken off.
+    status : str
+        ``confident``, ``ambiguous`` or ``not_found``.
+    chance : float
+        Chance that the reading is right.
+    best : Candidate or None
+        The most likely reading.
+    alternatives : tuple of float
+        Other speeds that fit, 1/s.
+    """
+
+    stretch: Stretch
+    hum: tuple[Tone, ...]
+    status: str
+    chance: float
+    best: Candidate | None
+    alternatives: tuple[float, ...] = ()
+
+    @property
+    def mean_speed(self) -> float:
+        """Mean motor speed over the steady time, 1/s."""
+        return float(self.best.speed.mean()) if self.best else 0.0
+
+    @property
+    def steady_s(self) -> tuple[float, float]:
+        """Begin and end of the steady part in the recording, in seconds."""
+        if self.best is None:
+            return self.stretch.run.start_s, self.stretch.run.end_s
+        times = self.times
+        return float(times[0]), float(times[-1] + HOP_S)
+
+    @property
+    def times(self) -> FloatArray:
+        """Moment in the recording of each frame of the steady speed, in seconds."""
+        if self.best is None:
+            return np.zeros(0)
+        return self.stretch.times(HOP_S, self.best.steady.stop)[self.best.steady]
+
+
+@dataclass(frozen=True)
+class Motor:
+    """The motor over all runs."""
+
+    speed: Reading
+    status: str
+    alternatives: tuple[float, ...] = ()
+    heard: tuple[Heard, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def main(self) -> Heard | None:
+        """The run that tells most: the longest with the best status."""
+        found = [h for h in self.heard if h.status == self.status and h.best]
+        return max(found, key=lambda h: h.stretch.samples.size) if found else None
+
+
+def hear(stretch: Stretch, drive: Drive) -> Heard:
+    """Track one run and weigh the readings."""
+    hum = find_hum(stretch.samples, stretch.rate)
+    samples = without_tones(stretch.samples, stretch.rate, hum)
+    readings = ranked(track(samples, stretch.rate, drive))
+    verdict = status(readings)
+    if verdict == NOT_FOUND:
+        return Heard(stretch, hum, NOT_FOUND, readings[0][0] if readings else 0.0, None)
+    chance, best = readings[0]
+    own = float(best.speed.mean())
+    others = [float(c.speed.mean()) for p, c in readings[1:] if p > chance / 20]
+    others = [o for o in others if abs(o / own - 1) > SAME][:MOST_ALTERNATIVES]
+    return Heard(stretch, hum, verdict, chance, best, tuple(others))
+
+
+def find_motor(stretches: list[Stretch], drive: Drive | None) -> Motor:
+    """Put the runs together.
+
+    Runs whose status is the best of all count, each with its steady time; the others are left
+    out and named in a warning.
+
+    Parameters
+    ----------
+    stretches : list of Stretch
+        Running stretches.
+    drive : Drive or None
+        What is known of the drive.
+    """
+    if drive is None or not drive.knows_motor:
+        reason = "neither armature poles nor gear teeth are known: no tone can be tied to the motor"
+        return Motor(NotMeasurable(reason, UNIT), NOT_FOUND)
+    if not stretches:
+        return Motor(NotMeasurable("nothing runs for a second or more", UNIT), NOT_FOUND)
+    heard = tuple(hear(s, drive) for s in stretches)
+    verdict = next(
+        (v for v in (CONFIDENT, AMBIGUOUS) if any(h.status == v for h in heard)), NOT_FOUND
+    )
+    if verdict == NOT_FOUND:
+        reason = "no motor speed explains the tones of this recording with this drive"
+        return Motor(NotMeasurable(reason, UNIT), NOT_FOUND, heard=heard)
+    used = [h for h in heard if h.status == verdict]
+    notes = ()
+    if len(used) < len(heard):
+        notes = (f"the motor speed rests on {len(used)} of {len(heard)} runs",)
+    others = tuple(dict.fromkeys(round(a, 3) for h in used for a in h.alternatives))
+    return Motor(_mean(used), verdict, others if verdict == AMBIGUOUS else (), heard, notes)
+
+
+def _mean(used: list[Heard]) -> Estimate:
+    steady = [h.best.speed for h in used if h.best is not None]
+    lengths = np.array([s.size for s in steady], float)
+    means = np.array([s.mean() for s in steady])
+    value = float((lengths * means).sum() / lengths.sum())
+    swing = float(np.mean([_quick_change(s) for s in steady]))
+    share = ERROR_SHARE + ERROR_PER_SWING * swing
+    return Estimate.plus_minus(
+        value,
+        value * share,
+        UNIT,
+        method="harmonic sums over the drive's orders, path by dynamic programming",
+    )
+
+
+def _quick_change(speed: FloatArray) -> float:
+    """Relative standard deviation of the speed against its mean over half a second."""
+    size = round(0.5 / HOP_S)
+    if speed.size < 2 * size:
+        return 0.0
+    slow = np.convolve(speed, np.ones(size) / size, "valid")
+    quick = speed[size // 2 : size // 2 + slow.size] / slow - 1
+    return float(quick.std())

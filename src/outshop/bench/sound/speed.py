@@ -1,0 +1,189 @@
+"""The motor's speed over one running stretch, from the sound and what is known of the drive."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.ndimage import gaussian_filter1d, uniform_filter1d
+
+from outshop.bench.sound.digest import Float32Array
+from outshop.bench.sound.drive import Drive
+from outshop.bench.sound.evidence import Fit, Lines, fit, lay_lines, likelihood
+from outshop.bench.sound.names import NamedOrder, named_orders
+from outshop.bench.sound.refine import refine
+from outshop.bench.sound.spectrum import LogAxis, whitened
+from outshop.bench.sound.stretch import steady_frames
+from outshop.bench.sound.track import best_path, harmonic_sum
+from outshop.bench.sound.turn import (
+    line_strength,
+    loudness_series,
+    speed_series,
+    wheel_turns,
+)
+from outshop.bench.sound.warp import EvenTurning, OrderSpectrum, even_turning, order_spectrum
+from outshop.bench.sound.weighting import FloatArray
+
+HOP_S = 0.01  # ours: an eighth of the shortest wheel turn (about 0.08 s)
+WINDOWS = ((0.03, 0.5), (0.06, 0.5))  # seconds and weight; short follows, long tells apart; ours
+REACH, MOVE_COST = 5, 0.2  # steps of 0.72 % a hop, cost of one; ours, tuned on simulations
+SCALE_SPEEDS_KMH = (8.0, 180.0)  # slower creeps, faster derails; ours
+MOTOR_SPEEDS = (6.0, 1200.0)  # 1/s; motors of models: 20 to 700 with room to spare; ours
+SPEED_STEPS = 0.0005  # of the search over the speed's scale
+RIVAL, MOST_RIVALS = 0.02, 5  # readings closer than 2 % are one; ours
+WAVER_S = 0.4  # longer than most wheel turns; ours
+USUAL_KMH = 45.0  # scale speed in the middle of 20 to 90, by logarithm; ours
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One reading of a path: its motor speed and what speaks for it.
+
+    Parameters
+    ----------
+    steady : slice
+        Frames of the stretch that run steadily.
+    speed : array [shape=(frames,)]
+        Motor speed in 1/s every ``HOP_S`` over these frames.
+    mean : float
+        Its mean over the turned time, 1/s.
+    score : float
+        Mean harmonic sum along the path over the sum of weights.
+    fit : Fit
+        How well the order spectrum is explained.
+    lead : float
+        Log likelihood over that of the best rival more than 2 % away.
+    loudness_line_db, speed_line_db : float
+        How far once per wheel turn stands out in loudness and in speed.
+    hurry : float
+        Log of the scale speed over a usual one (45 km/h); 0 if unknown.
+    waver : float
+        Standard deviation of the log of the speed, single wheel turns smoothed away.
+    even, spectrum, lines
+        The evenly turning sound, its order spectrum, and that on a grid.
+    """
+
+    steady: slice
+    speed: FloatArray
+    mean: float
+    score: float
+    fit: Fit
+    lead: float
+    loudness_line_db: float
+    speed_line_db: float
+    hurry: float
+    waver: float
+    even: EvenTurning
+    spectrum: OrderSpectrum
+    lines: Lines
+
+
+def speed_range(drive: Drive) -> tuple[float, float]:
+    """Give the lowest and highest motor speed worth looking at, in 1/s."""
+    low, high = MOTOR_SPEEDS
+    factor = drive.kmh_per_motor_rate()
+    if factor is None:
+        return low, high
+    slow, fast = max(low, SCALE_SPEEDS_KMH[0] / factor), min(high, SCALE_SPEEDS_KMH[1] / factor)
+    return (slow, fast) if fast > 1.5 * slow else (low, high)
+
+
+def track(samples: Float32Array, rate: float, drive: Drive) -> tuple[Candidate, ...]:
+    """Track the motor through one running stretch.
+
+    Parameters
+    ----------
+    samples : array [shape=(n,)]
+        Sound, 22 to 44 kHz after :func:`reduced`, hum taken off; at least a second.
+    rate : float
+        Sample rate in Hz.
+    drive : Drive
+        Poles or stages must be known.
+
+    Returns
+    -------
+    tuple of Candidate
+        The tracked reading first, then rivals that read the same lines otherwise.
+    """
+    orders = named_orders(drive)
+    numbers = np.array([o.order for o in orders])
+    weights = np.array([o.heard for o in orders])
+    path, score = _first_path(samples, rate, drive, orders)
+    steady = steady_frames(path, HOP_S)
+    path = path[steady]
+    samples = samples[int(steady.start * HOP_S * rate) : int(steady.stop * HOP_S * rate)]
+    path = refine(samples, rate, path, HOP_S, numbers, weights)
+    even = even_turning(samples, rate, path, HOP_S)
+    spectrum = order_spectrum(even)
+    lines = lay_lines(spectrum, 0.45 * rate)
+    readings = _scales(lines, orders, even.mean_speed, speed_range(drive))
+    waver = float(np.std(uniform_filter1d(np.log(path), round(WAVER_S / HOP_S))))
+    out = []
+    for mean, lead in readings:
+        speed = path * (mean / even.mean_speed)
+        loud, swing = _wheel_lines(even, speed, mean, drive)
+        factor = drive.kmh_per_motor_rate()
+        hurry = float(np.log(mean * factor / USUAL_KMH)) if factor else 0.0
+        quality = fit(lines, spectrum, drive, orders, mean)
+        out.append(
+            Candidate(
+                steady,
+                speed,
+                mean,
+                score,
+                quality,
+                lead,
+                loud,
+                swing,
+                hurry,
+                waver,
+                even,
+                spectrum,
+                lines,
+            )
+        )
+    return tuple(out)
+
+
+def _wheel_lines(
+    even: EvenTurning, speed: FloatArray, mean: float, drive: Drive
+) -> tuple[float, float]:
+    if drive.ratio is None:
+        return 0.0, 0.0
+    turns = wheel_turns(even, mean / drive.ratio)
+    loud = line_strength(loudness_series(turns))
+    return loud, line_strength(speed_series(speed, HOP_S, drive.ratio))
+
+
+def _first_path(
+    samples: Float32Array, rate: float, drive: Drive, orders: tuple[NamedOrder, ...]
+) -> tuple[FloatArray, float]:
+    axis = LogAxis.up_to(0.45 * rate)
+    low, high = speed_range(drive)
+    speeds = LogAxis.up_to(high, low)
+    excess = sum(
+        np.float32(weight) * whitened(samples, rate, window, HOP_S, axis)
+        for window, weight in WINDOWS
+    )
+    numbers = np.array([o.order for o in orders])
+    weights = np.array([o.heard for o in orders])
+    sums = harmonic_sum(np.asarray(excess), axis, numbers, weights, speeds)
+    states, score = best_path(sums, REACH, MOVE_COST)
+    path = speeds.lowest_hz * np.exp2(gaussian_filter1d(states, 1.0) / speeds.steps_per_octave)
+    return np.asarray(path), score / float(weights.sum())
+
+
+def _scales(
+    lines: Lines, orders: tuple[NamedOrder, ...], mean: float, limits: tuple[float, float]
+) -> list[tuple[float, float]]:
+    """Scales of the path worth weighing, each with its lead: the tracked one, then its rivals."""
+    count = int(np.log(limits[1] / limits[0]) / SPEED_STEPS) + 1
+    speeds = limits[0] * np.exp(SPEED_STEPS * np.arange(count))
+    value = likelihood(lines, orders, speeds)
+    own = float(likelihood(lines, orders, mean * np.exp(SPEED_STEPS * np.arange(-8, 9))).max())
+    found = [(mean, own)]
+    free = np.abs(np.log(speeds / mean)) > RIVAL
+    while free.any() and len(found) < MOST_RIVALS + 1:
+        best = int(np.argmax(np.where(free, value, -np.inf)))
+        found.append((float(speeds[best]), float(value[best])))
+        free &= np.abs(np.log(speeds / speeds[best])) > RIVAL
+    best_two = sorted((v for _, v in found), reverse=True)[:2] + [0.0]
+    return [(m, v - (best_two[1] if v == best_two[0] else best_two[0])) for m, v in found]
