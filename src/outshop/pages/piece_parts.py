@@ -12,6 +12,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from outshop.pages import piece_sections
+from outshop.pages.dating import years
 from outshop.records.models import Piece
 
 SECTIONS: tuple[tuple[str, Promise], ...] = (
@@ -35,6 +36,7 @@ class Part:
 
 PARTS: tuple[Part, ...] = (
     Part("identity", "piece/_identity.html", piece_sections.identity),
+    Part("identity", "dating/_piece.html", years.on_piece_page),
     Part("condition", "piece/_condition.html", piece_sections.condition),
     Part("bench", "piece/_bench.html", piece_sections.bench),
     Part("jobs", "piece/_jobs.html", piece_sections.jobs),

@@ -179,6 +179,7 @@ def _form_context(piece: Piece, role: str) -> dict[str, Any]:
         "role": role,
         "roles": Recording.Role.choices,
         "largest": filesizeformat(settings.OUTSHOP_LARGEST_UPLOAD),
+        "largest_bytes": settings.OUTSHOP_LARGEST_UPLOAD,
     }
 
 

@@ -13,6 +13,7 @@ TOPICS = (
     "run_in",
     "release",
     "history",
+    "dating",
 )
 
 urlpatterns: list[URLPattern | URLResolver] = [

@@ -40,6 +40,13 @@ RECORD_KINDS = {
     "RunInSample": gettext_noop("Run-in reading"),
     "RunningLog": gettext_noop("Running hours"),
     "Release": gettext_noop("Release sheet"),
+    "Evidence": gettext_noop("Evidence"),
+    "EditionFeature": gettext_noop("Feature"),
+    "ResearchNote": gettext_noop("Question"),
+    "Lot": gettext_noop("Lot"),
+    "LotFile": gettext_noop("Picture of a lot"),
+    "Sale": gettext_noop("Sale"),
+    "Valuation": gettext_noop("Value"),
 }
 
 

@@ -315,13 +315,11 @@ def _axle(spot: AxleSpot, x: float, mark: AxleMark | None, words: _Words) -> str
         parts += _ring(spot, x, y, mark.severity)
         parts.append(_line("ink thin", f"M{x:g} {base + 6:g}V{y - spot.radius - 9:g}"))
         lines = words.lines[spot.key]
-        for number, line in enumerate(reversed(lines)):
-            parts.append(
-                _text(
-                    f"label {mark.severity}", x, base - LINE * number, line, COLOURS[mark.severity]
-                )
-            )
-    return "".join(parts)
+        for number, line in enumerate(lines):
+            y = base - LINE * (len(lines) - 1 - number)
+            parts.append(_text(f"label {mark.severity}", x, y, line, COLOURS[mark.severity]))
+    # the line breaks keep the words apart for who hears them
+    return "\n".join(parts)
 
 
 def _ring(spot: AxleSpot, x: float, y: float, severity: Severity) -> list[str]:

@@ -40,22 +40,42 @@ document.addEventListener("change", (event) => {
 });
 
 // Drop a file anywhere on the frame around a file input.
-for (const frame of document.querySelectorAll(".drop")) {
+const over = (on) => (event) => {
+  const frame = event.target.closest?.(".drop");
+  if (!frame?.querySelector("input[type=file]")) return;
+  event.preventDefault();
+  frame.classList.toggle("over", on);
+  if (event.type !== "drop" || !event.dataTransfer.files.length) return;
   const input = frame.querySelector("input[type=file]");
-  if (!input) continue;
-  const over = (on) => (event) => {
-    event.preventDefault();
-    frame.classList.toggle("over", on);
-  };
-  frame.addEventListener("dragover", over(true));
-  frame.addEventListener("dragleave", over(false));
-  frame.addEventListener("drop", (event) => {
-    over(false)(event);
-    if (!event.dataTransfer.files.length) return;
-    input.files = event.dataTransfer.files;
-    input.dispatchEvent(new Event("change", { bubbles: true }));
-  });
-}
+  input.files = event.dataTransfer.files;
+  input.dispatchEvent(new Event("change", { bubbles: true }));
+};
+document.addEventListener("dragover", over(true));
+document.addEventListener("dragleave", over(false));
+document.addEventListener("drop", over(false));
+
+// A file that is too large is not even sent.
+document.addEventListener("change", (event) => {
+  const input = event.target;
+  if (!input.dataset?.largest) return;
+  const large = [...input.files].some((file) => file.size > Number(input.dataset.largest));
+  const said = input.parentElement.querySelector("[data-too-large]");
+  if (said) said.hidden = !large;
+  if (large) input.value = "";
+});
+
+// What is swapped in begins anew; the focus stays at what was pressed.
+let pressed = "";
+document.addEventListener("htmx:beforeRequest", (event) => {
+  const row = event.target.closest("[id]");
+  const active = document.activeElement;
+  pressed = row && active && row.contains(active) ? `#${row.id} ${active.className ? `.${active.className.split(" ")[0]}` : active.localName}` : "";
+});
+document.addEventListener("htmx:afterSettle", () => {
+  if (!pressed || (document.activeElement && document.activeElement !== document.body)) return;
+  document.querySelector(pressed)?.focus({ preventScroll: true });
+  pressed = "";
+});
 
 // How much of an upload has gone.
 document.addEventListener("htmx:xhr:progress", (event) => {

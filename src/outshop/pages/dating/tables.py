@@ -1,0 +1,104 @@
+"""Evidence and feature tables in and out as CSV."""
+
+import csv
+import io
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils.text import slugify
+from django.views.decorators.http import require_POST, require_safe
+
+from outshop.dating.editions import read_feature_table, write_feature_table
+from outshop.dating.evidence import make_case
+from outshop.errors import InputError, TableError
+from outshop.market.comparables import safe_cell
+from outshop.pages import fields, lookup
+from outshop.records import services
+from outshop.records.queries import dating as queries
+
+LARGEST_TABLE = 4_000_000  # bytes; ten thousand lines are under one million
+COLUMNS = ("what", "window", "trust", "about", "part", "source")
+
+
+@require_POST
+def import_evidence(request: HttpRequest, pk: int) -> HttpResponse:
+    """Keep a table of evidence, or nothing of it."""
+    piece = lookup.piece(pk)
+    rows = read_evidence_table(_text(request))
+    make_case([dict(r) for r in rows], queries.FIRST_YEAR, queries.LAST_YEAR)
+    services.add_many_evidences(piece=piece, rows=rows)
+    return redirect(f"{reverse('years', args=[pk])}#evidence")
+
+
+@require_POST
+def import_features(request: HttpRequest, pk: int) -> HttpResponse:
+    """Put a feature table in the place of the edition's old one."""
+    piece = lookup.piece(pk)
+    if piece.edition is None:
+        message = "the piece names no edition: enter maker and name of the edition first"
+        raise InputError(message)
+    services.replace_features(edition=piece.edition, rows=read_feature_table(_text(request)))
+    return redirect(f"{reverse('years', args=[pk])}#edition")
+
+
+@require_safe
+def export_features(request: HttpRequest, pk: int) -> HttpResponse:  # noqa: ARG001 - a view
+    """Give the edition's feature table as an open file without personal data."""
+    piece = lookup.piece(pk)
+    rows = queries.feature_rows(piece.edition) if piece.edition else ()
+    text = "\n".join(
+        ",".join(_quoted(safe_cell(cell)) for cell in line)
+        for line in csv.reader(io.StringIO(write_feature_table(rows)))
+    )
+    response = HttpResponse(text + "\n", content_type="text/csv; charset=utf-8")
+    name = slugify(str(piece.edition or "edition")) or "edition"
+    response["Content-Disposition"] = f'attachment; filename="{name}-features.csv"'
+    return response
+
+
+def read_evidence_table(text: str) -> list[dict[str, Any]]:
+    """Read evidence from CSV with a header line.
+
+    Raises
+    ------
+    TableError
+        A column is missing or a trust is no number; the sentence names the line.
+    """
+    reader = csv.DictReader(io.StringIO(text))
+    missing = [c for c in COLUMNS[:3] if c not in (reader.fieldnames or ())]
+    if missing:
+        names = ", ".join(COLUMNS)
+        message = f"the first line must name the columns {names}; {missing[0]} is missing"
+        raise TableError(message)
+    rows = []
+    for line, cells in enumerate(reader, start=2):
+        row: dict[str, Any] = {c: (cells.get(c) or "").strip() for c in COLUMNS}
+        try:
+            row["trust"] = float(row["trust"].replace(",", "."))
+        except ValueError as problem:
+            message = f"line {line}: trust must be a number such as 0.9; got {row['trust']!r}"
+            raise TableError(message) from problem
+        row["about"] = row["about"] or "edition"
+        rows.append(row)
+    return rows
+
+
+def _quoted(cell: str) -> str:
+    out = io.StringIO()
+    csv.writer(out, lineterminator="").writerow([cell])
+    return out.getvalue()
+
+
+def _text(request: HttpRequest) -> str:
+    sent = fields.uploaded(request)
+    data = sent.source.read(LARGEST_TABLE + 1)
+    if len(data) > LARGEST_TABLE:
+        message = f"{sent.name} is larger than {LARGEST_TABLE // 1_000_000} MB: split the table"
+        raise InputError(message)
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as problem:
+        message = f"{sent.name} is not UTF-8 text: save it as CSV in UTF-8"
+        raise InputError(message) from problem

@@ -1,0 +1,181 @@
+"""The page of years: what the evidence comes to, drawn and in words."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_safe
+
+from outshop.dating.answer import Answer, answer_case
+from outshop.dating.editions import EditionRank, features_left, rank_editions
+from outshop.dating.eras import eras_of
+from outshop.dating.evidence import Case
+from outshop.dating.life import InService, in_service
+from outshop.dating.next_look import Look, rank_looks
+from outshop.dating.posterior import posterior
+from outshop.dating.together import Belonging, belongs_together
+from outshop.errors import TableError
+from outshop.pages import lookup
+from outshop.pages.dating.forms import EventForm, EvidenceForm, PrototypeForm, ResearchForm
+from outshop.railway.eras import countries
+from outshop.records.models import Evidence, Piece
+from outshop.records.queries import dating as queries
+from outshop.reports.timeline import Bar, timeline
+
+LIKELY = 0.05  # histories less likely than this are not worth a line
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One question answered: its words, drawing and what does not fit."""
+
+    about: str
+    title: str
+    words: str
+    drawing: SafeString
+    odd_sets: tuple[str, ...]
+    clashes: tuple[str, ...]
+    more_clashes: int
+
+
+@require_safe
+def show(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show what the evidence comes to."""
+    piece = lookup.piece(pk)
+    return render(request, "dating/years.html", page(piece))
+
+
+def page(piece: Piece, **forms: Any) -> dict[str, Any]:
+    """Put together what the page shows; ``forms`` replaces an empty form by one that was sent."""
+    kept = queries.evidence_of(piece)
+    context: dict[str, Any] = {
+        "piece": piece,
+        "evidence": kept,
+        "evidence_form": EvidenceForm(),
+        "event_form": EventForm(),
+        "prototype_form": PrototypeForm(initial=_prototype(piece)),
+        "research_form": ResearchForm(),
+        "research": list(piece.research.all()),
+        "events": list(piece.prototype.events.all()) if piece.prototype else [],
+        "service": _service(piece),
+    }
+    return context | _dated(piece, kept) | _editions(piece, kept) | forms
+
+
+def _dated(piece: Piece, kept: list[Evidence]) -> dict[str, Any]:
+    if not kept:
+        return {"questions": []}
+    try:
+        case = queries.case_of(kept)
+    except TableError as problem:
+        return {"questions": [], "problem": str(problem)}
+    answers = answer_case(case)
+    shown = answers["prototype"]
+    country = (piece.prototype.country if piece.prototype else "").strip().upper()
+    eras = eras_of(shown, [country] if country in countries() else []) if shown.indices else []
+    return {
+        "questions": [_question(case, a, about) for about, a in answers.items() if a.indices],
+        "eras": eras,
+        "belonging": _belonging(case),
+        "warnings": case.warnings,
+    }
+
+
+def _question(case: Case, found: Answer, about: str) -> Question:
+    titles = {"edition": _("When the model was made"), "prototype": _("Which years it shows")}
+    odd = {i for members in found.conflicts.set_aside[:1] for i in members}
+    bars = [
+        Bar(case.evidence[i].what, case.evidence[i].window.spans, i in odd) for i in found.indices
+    ]
+    words = years_in_words(found)
+    names = [case.evidence[i].what for i in range(len(case.evidence))]
+    return Question(
+        about,
+        titles[about],
+        words,
+        mark_safe(  # noqa: S308 - our own drawing, texts escaped there
+            timeline(
+                bars, found.spans, (case.first_year, case.last_year), f"{titles[about]}: {words}"
+            )
+        ),
+        tuple("; ".join(names[i] for i in members) for members in found.conflicts.set_aside[:5]),
+        tuple(" × ".join(names[i] for i in members) for members in found.conflicts.clashes[:5]),
+        max(0, len(found.conflicts.clashes) - 5),
+    )
+
+
+def years_in_words(found: Answer) -> str:
+    """Write the dated years: ``1958 to 1961 (95 %)``."""
+    spans = [
+        str(a) if a == b else _("%(from)s to %(to)s") % {"from": a, "to": b}
+        for a, b in found.spans[:4]
+    ]
+    more = ", …" if len(found.spans) > 4 else ""
+    return ", ".join(spans) + more
+
+
+def _belonging(case: Case) -> Belonging | None:
+    made = [e for e in case.evidence if e.about == "edition"]
+    if len({e.part.strip() or "model" for e in made}) < 2:
+        return None
+    found = belongs_together(made, case.years)
+    likely = tuple(h for h in found.histories if h.probability >= LIKELY)
+    return Belonging(found.parts, likely)
+
+
+def _editions(piece: Piece, kept: list[Evidence]) -> dict[str, Any]:
+    """Rank the versions of the edition, and say what to look at next."""
+    if piece.edition is None:
+        return {}
+    rows = queries.feature_rows(piece.edition)
+    if not rows:
+        return {}
+    seen = queries.observations_of(kept)
+    ranks: list[EditionRank] = rank_editions(rows, seen)
+    left = features_left(rows, seen)
+    looks: list[Look] = []
+    if left:
+        case_evidence = [e for e in kept if e.about == Evidence.About.EDITION]
+        years = range(queries.FIRST_YEAR, queries.LAST_YEAR + 1)
+        known = queries.case_of(case_evidence).evidence if case_evidence else ()
+        looks = rank_looks(left, posterior(known, years), years)
+    variants = {f.name: [v.what for v in f.variants] for f in left}
+    return {
+        "ranks": ranks,
+        "looks": [(look, variants[look.name]) for look in looks[:6]],
+        "feature_count": len(rows),
+    }
+
+
+def _prototype(piece: Piece) -> dict[str, str]:
+    if piece.prototype is None:
+        return {}
+    names = ("name", "country", "builder", "arrangement")
+    return {n: getattr(piece.prototype, n) for n in names}
+
+
+def _service(piece: Piece) -> InService | None:
+    events = queries.life_of(piece)
+    return in_service(events) if events else None
+
+
+def on_piece_page(piece: Piece) -> dict[str, Any]:
+    """Give what stands on the piece's own page: the dated years in words."""
+    kept = queries.evidence_of(piece)
+    if not kept:
+        return {"lines": []}
+    try:
+        answers = answer_case(queries.case_of(kept))
+    except TableError:
+        return {"lines": []}
+    labels = {"edition": _("Made"), "prototype": _("Shows")}
+    return {
+        "lines": [
+            (labels[about], years_in_words(found), found.conflicts.consistent)
+            for about, found in answers.items()
+            if found.indices
+        ]
+    }
