@@ -150,3 +150,38 @@ def _factor(written: str, unit: str, text: str) -> float:
             return _PREFIXES[written.removesuffix(symbol).strip()]
     message = f"{text!r} carries the unit {written!r} where {unit} is wanted"
     raise InputError(message)
+
+
+def number_list(text: str, unit: str) -> list[float]:
+    """Read several values from one line: ``14.2,14.3``, ``14,2; 14,3`` or ``14.2 14.3``.
+
+    A comma separates unless blanks, semicolons or slashes do; then it is the decimal sign.
+    Commas alone (``14,2,14,3``) are decimal signs when only that makes the values alike.
+
+    Raises
+    ------
+    InputError
+        A part is no number in that unit.
+    """
+    text = text.strip().removesuffix(unit).strip()
+    parts = [p for p in re.split(r"[;/]|\s+", re.sub(r",\s", ";", text)) if p]
+    if len(parts) == 1 and "," in text:
+        pieces = [p for p in text.split(",") if p.strip()]
+        parts = pieces if "." in text or _alike(pieces) else _paired(pieces)
+    values = [quantity(p, unit)[0] for p in parts]
+    if not values or not all(map(math.isfinite, values)):
+        message = f"{text!r} holds no readings: type them like 14.2,14.3,14.2"
+        raise InputError(message)
+    return values
+
+
+def _alike(pieces: Sequence[str]) -> bool:
+    values = [quantity(p, "")[0] for p in pieces]
+    return len(values) == 1 or min(values) > 0.7 * max(values) > 0
+
+
+def _paired(pieces: Sequence[str]) -> list[str]:
+    """Join whole and decimal parts that were split at decimal commas."""
+    if len(pieces) % 2:
+        return list(pieces)
+    return [f"{a}.{b}" for a, b in zip(pieces[::2], pieces[1::2], strict=True)]

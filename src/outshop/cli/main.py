@@ -27,6 +27,11 @@ COMMANDS: dict[tuple[str, ...], str] = {
     ("bench", "current"): "outshop.cli.bench_current",
     ("bench", "winding"): "outshop.cli.bench_winding",
     ("bench", "motor"): "outshop.cli.bench_motor",
+    ("bench", "wheels"): "outshop.cli.bench_wheels",
+    ("bench", "reverser"): "outshop.cli.bench_reverser",
+    ("bench", "rolling"): "outshop.cli.bench_rolling",
+    ("bench", "pull"): "outshop.cli.bench_pull",
+    ("bench", "size"): "outshop.cli.bench_size",
     ("date",): "outshop.cli.date",
     ("demo",): "outshop.cli.demo",
 }
