@@ -1,7 +1,6 @@
 """outshop worker: measure recordings in the background."""
 
 import os
-import sys
 import threading
 from typing import Annotated
 
@@ -28,5 +27,7 @@ def command(
 
 def _end_with_parent() -> None:
     """Wait for the end of the input that the parent holds open, then end at once."""
-    sys.stdin.buffer.read()
+    # not sys.stdin: its lock would be held when the interpreter shuts down
+    while os.read(0, 4096):
+        pass
     os._exit(0)

@@ -26,7 +26,7 @@ def _years(label: Any) -> forms.CharField:
 def _trust() -> NumberField:
     return NumberField(
         label=_("Trust, in percent"),
-        initial=90,
+        initial=98,
         min_value=1,
         max_value=99,
         help_text=_("How often evidence of this kind is right. 50 says nothing at all."),

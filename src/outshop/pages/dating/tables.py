@@ -27,7 +27,8 @@ def import_evidence(request: HttpRequest, pk: int) -> HttpResponse:
     """Keep a table of evidence, or nothing of it."""
     piece = lookup.piece(pk)
     rows = read_evidence_table(_text(request))
-    make_case([dict(r) for r in rows], queries.FIRST_YEAR, queries.LAST_YEAR)
+    years = queries.years_considered()
+    make_case([dict(r) for r in rows], years[0], years[-1])  # nothing is kept if one is wrong
     services.add_many_evidences(piece=piece, rows=rows)
     return redirect(f"{reverse('years', args=[pk])}#evidence")
 

@@ -1,6 +1,8 @@
 """The page of years: what the evidence comes to, drawn and in words."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from math import log
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -15,7 +17,7 @@ from outshop.dating.eras import eras_of
 from outshop.dating.evidence import Case
 from outshop.dating.life import InService, in_service
 from outshop.dating.next_look import Look, rank_looks
-from outshop.dating.posterior import posterior
+from outshop.dating.posterior import posterior, smallest_years
 from outshop.dating.together import Belonging, belongs_together
 from outshop.errors import TableError
 from outshop.pages import lookup
@@ -25,6 +27,7 @@ from outshop.records.models import Evidence, Piece
 from outshop.records.queries import dating as queries
 from outshop.reports.timeline import Bar, timeline
 
+CORE = 0.5  # share of probability of the likeliest years, shown beside the 95 %
 LIKELY = 0.05  # histories less likely than this are not worth a line
 
 
@@ -35,6 +38,7 @@ class Question:
     about: str
     title: str
     words: str
+    core: str
     drawing: SafeString
     odd_sets: tuple[str, ...]
     clashes: tuple[str, ...]
@@ -86,22 +90,24 @@ def _dated(piece: Piece, kept: list[Evidence]) -> dict[str, Any]:
 
 def _question(case: Case, found: Answer, about: str) -> Question:
     titles = {"edition": _("When the model was made"), "prototype": _("Which years it shows")}
-    odd = {i for members in found.conflicts.set_aside[:1] for i in members}
+    sets = sorted(found.conflicts.set_aside, key=lambda members: _weight(case, members))
+    odd = set(sets[0]) if sets else set()
     bars = [
         Bar(case.evidence[i].what, case.evidence[i].window.spans, i in odd) for i in found.indices
     ]
     words = years_in_words(found)
-    names = [case.evidence[i].what for i in range(len(case.evidence))]
+    core = smallest_years(found.probability, found.years, CORE)
+    title = f"{titles[about]}: {words}"
+    names = [item.what for item in case.evidence]
     return Question(
         about,
         titles[about],
         words,
+        in_words(core),
         mark_safe(  # noqa: S308 - our own drawing, texts escaped there
-            timeline(
-                bars, found.spans, (case.first_year, case.last_year), f"{titles[about]}: {words}"
-            )
+            timeline(bars, found.spans, core, (case.first_year, case.last_year), title)
         ),
-        tuple("; ".join(names[i] for i in members) for members in found.conflicts.set_aside[:5]),
+        tuple("; ".join(names[i] for i in members) for members in sets[:5]),
         tuple(" × ".join(names[i] for i in members) for members in found.conflicts.clashes[:5]),
         max(0, len(found.conflicts.clashes) - 5),
     )
@@ -109,12 +115,20 @@ def _question(case: Case, found: Answer, about: str) -> Question:
 
 def years_in_words(found: Answer) -> str:
     """Write the dated years: ``1958 to 1961 (95 %)``."""
-    spans = [
-        str(a) if a == b else _("%(from)s to %(to)s") % {"from": a, "to": b}
-        for a, b in found.spans[:4]
+    return in_words(found.spans)
+
+
+def in_words(spans: Sequence[Sequence[int]]) -> str:
+    """Write spans of years."""
+    words = [
+        str(a) if a == b else _("%(from)s to %(to)s") % {"from": a, "to": b} for a, b in spans[:4]
     ]
-    more = ", …" if len(found.spans) > 4 else ""
-    return ", ".join(spans) + more
+    return ", ".join(words) + (", …" if len(spans) > 4 else "")
+
+
+def _weight(case: Case, members: tuple[int, ...]) -> float:
+    """Weigh what would be lost by setting these aside: the log-odds of their trust."""
+    return sum(log(case.evidence[i].trust / (1 - case.evidence[i].trust)) for i in members)
 
 
 def _belonging(case: Case) -> Belonging | None:
@@ -139,7 +153,7 @@ def _editions(piece: Piece, kept: list[Evidence]) -> dict[str, Any]:
     looks: list[Look] = []
     if left:
         case_evidence = [e for e in kept if e.about == Evidence.About.EDITION]
-        years = range(queries.FIRST_YEAR, queries.LAST_YEAR + 1)
+        years = queries.years_considered()
         known = queries.case_of(case_evidence).evidence if case_evidence else ()
         looks = rank_looks(left, posterior(known, years), years)
     variants = {f.name: [v.what for v in f.variants] for f in left}

@@ -1,0 +1,172 @@
+"""The page of years: evidence in, dated years out, each form and each slip."""
+
+import pytest
+from bs4 import BeautifulSoup
+from django.core.files.uploadedfile import SimpleUploadedFile
+
+from outshop.records import services
+from outshop.records.models import Evidence, Piece
+
+pytestmark = pytest.mark.django_db
+
+GOOD = {
+    "about": "edition",
+    "what": "black wheels",
+    "window": "1958/1963",
+    "trust": "98",
+    "part": "model",
+}
+
+
+@pytest.fixture(name="piece")
+def _piece() -> Piece:
+    edition = services.add_edition(maker="invented", name="Tank")
+    return services.add_piece(name="Tank engine", edition=edition)
+
+
+def text_of(response):
+    return " ".join(BeautifulSoup(response.content, "html.parser").get_text(" ").split())
+
+
+def url(piece, tail=""):
+    return f"/piece/{piece.pk}/years/{tail}"
+
+
+def csv_file(text, name="table.csv"):
+    return SimpleUploadedFile(name, text.encode())
+
+
+def test_without_evidence_the_page_says_what_to_do_first(client, piece):
+    assert "No evidence yet" in text_of(client.get(url(piece)))
+
+
+def test_evidence_is_kept_and_dates_the_piece(client, piece):
+    assert client.post(url(piece, "evidence/"), GOOD).status_code == 302
+    page = text_of(client.get(url(piece)))
+    assert "Most likely 1958 to 1963" in page
+    assert "All evidence agrees" in page
+    assert "Made 1" in text_of(client.get(f"/piece/{piece.pk}/"))
+
+
+def test_the_same_form_sent_twice_is_kept_once(client, piece):
+    for _ in range(2):
+        client.post(url(piece, "evidence/"), {**GOOD, "form_token": "abc"})
+    assert piece.evidence.count() == 1
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "sentence"),
+    [
+        ("window", "1963/1958", "ends before it begins"),
+        ("window", "soon", "is not a date"),
+        ("trust", "100", "less than or equal to 99"),
+        ("trust", "0", "greater than or equal to 1"),
+        ("what", "", "required"),
+    ],
+)
+def test_a_slip_is_shown_beside_what_was_typed(client, piece, field, typed, sentence):
+    response = client.post(url(piece, "evidence/"), {**GOOD, field: typed})
+    assert response.status_code == 400
+    page = BeautifulSoup(response.content, "html.parser")
+    assert sentence in page.get_text()
+    assert page.find("input", {"name": "window"})["value"] == (
+        typed if field == "window" else GOOD["window"]
+    )
+    assert not piece.evidence.exists()
+
+
+def test_a_misfit_is_named_and_set_aside(client, piece):
+    for what, window in (("wheels", "1958/1963"), ("lamps", "1957/1960"), ("box lid", "1966/1970")):
+        client.post(url(piece, "evidence/"), {**GOOD, "what": what, "window": window})
+    page = BeautifulSoup(client.get(url(piece)).content, "html.parser")
+    assert "Not all evidence can be right" in page.get_text()
+    assert [t.get_text() for t in page.select("svg .label.stop")] == ["box lid"]
+    assert "something does not fit" in text_of(client.get(f"/piece/{piece.pk}/"))
+
+
+def test_a_change_that_another_window_made_is_not_overwritten(client, piece):
+    client.post(url(piece, "evidence/"), GOOD)
+    evidence = Evidence.objects.get()
+    services.change_evidence(evidence=evidence, what="grey wheels")
+    response = client.post(f"/evidence/{evidence.pk}/", {**GOOD, "version": "1", "what": "mine"})
+    assert response.status_code == 409
+    assert Evidence.objects.get().what == "grey wheels"
+
+
+def test_evidence_can_be_taken_back(client, piece):
+    client.post(url(piece, "evidence/"), GOOD)
+    evidence = Evidence.objects.get()
+    client.post(f"/evidence/{evidence.pk}/remove/")
+    assert not Evidence.objects.exists()
+
+
+FEATURES = """edition,part,feature,variant,window,trust,source
+first,model,coupling,hook,1955/1958,0.9,=own notes
+second,model,coupling,loop,1959/1963,0.9,own notes
+"""
+
+
+def test_the_feature_table_ranks_versions_and_names_the_next_look(client, piece):
+    client.post(url(piece, "features/"), {"file": csv_file(FEATURES)})
+    page = text_of(client.get(url(piece)))
+    assert "Look at this next coupling" in page
+    client.post(url(piece, "seen/"), {"feature": "coupling", "variant": "loop"})
+    page = text_of(client.get(url(piece)))
+    assert "second 90 %" in page
+    assert "coupling: loop" in page
+
+
+def test_the_feature_table_is_shared_without_live_formulas(client, piece):
+    client.post(url(piece, "features/"), {"file": csv_file(FEATURES)})
+    shared = client.get(url(piece, "features.csv"))
+    assert "'=own notes" in shared.content.decode()
+    assert (
+        client.post(
+            url(piece, "features/"), {"file": csv_file(shared.content.decode())}
+        ).status_code
+        == 302
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        ("what,window\nx,1958", "trust is missing"),
+        ("what,window,trust\nx,1958,high", "ine 2: trust must be a number"),
+        ("what,window,trust\nx,1958,0.9\ny,1963/1958,0.9", "ends before it begins"),
+        ("what,window,trust\nx,1700/1710,0.9", "entirely outside the years"),
+    ],
+)
+def test_a_table_with_a_wrong_line_is_refused_whole(client, piece, text, sentence):
+    response = client.post(url(piece, "table/"), {"file": csv_file(text)})
+    assert response.status_code == 400
+    assert sentence in text_of(response)
+    assert not piece.evidence.exists()
+
+
+def test_a_table_of_evidence_is_kept(client, piece):
+    text = "what,window,trust,about,part,source\nwheels,1958,0.9,edition,model,\n"
+    text += "番号,1950/..,0.8,prototype,,\n"
+    client.post(url(piece, "table/"), {"file": csv_file(text)})
+    assert list(piece.evidence.values_list("what", "about")) == [
+        ("wheels", "edition"),
+        ("番号", "prototype"),
+    ]
+
+
+def test_the_prototype_and_its_life(client, piece):
+    refused = client.post(url(piece, "event/"), {"kind": "built", "date": "1911"})
+    assert "name the prototype first" in text_of(refused).lower()
+    client.post(url(piece, "prototype/"), {"name": "No. 14", "country": "D"})
+    client.post(url(piece, "event/"), {"kind": "built", "date": "1911"})
+    client.post(url(piece, "event/"), {"kind": "withdrawn", "date": "[1959,1960]"})
+    assert "In traffic: 1911 – 1960" in text_of(client.get(url(piece))).replace("–", " – ")
+    client.post(url(piece, "evidence/"), {**GOOD, "about": "prototype"})
+    assert "NEM 806 D" in text_of(client.get(url(piece)))
+
+
+def test_questions_are_kept_and_settled(client, piece):
+    client.post(url(piece, "question/"), {"question": "Red lid?", "would_settle": "a dated list"})
+    note = piece.research.get()
+    client.post(f"/question/{note.pk}/", {"question": "Red lid?", "settled": "on", "version": "1"})
+    assert "Red lid? settled" in text_of(client.get(url(piece)))
