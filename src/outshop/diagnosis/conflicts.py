@@ -46,6 +46,7 @@ def conflicts(knowledge: Knowledge, case: Case) -> tuple[Conflict, ...]:
     its single and joint absence.
     """
     start = prior(knowledge, case)
+    excluded = {frozenset((s, x)) for s in case.yes for x in knowledge.sign_by_id[s].excludes}
     dropped, _ = set_aside(knowledge, case)
     rows = []
     for answer, names in ((True, case.yes), (False, case.no)):
@@ -64,6 +65,6 @@ def conflicts(knowledge: Knowledge, case: Case) -> tuple[Conflict, ...]:
         table[True, True] = 1 - a - b + ab
         single = (1 - a if p else a) * (1 - b if q else b)
         ratio = max(0.0, table[p, q]) / single if single > 0 else 1.0
-        if ratio < RARE:
+        if ratio < RARE or frozenset((one, other)) in excluded:
             found.append(Conflict(one, other, ratio, max(0.0, table[p, q])))
     return tuple(sorted(found, key=lambda c: c.ratio))

@@ -87,7 +87,7 @@ def _from_signs(knowledge: "Knowledge") -> Iterator[Reference]:
         yield entry, "family", sign.family, families
         yield entry, "group", sign.group, groups
         yield entry, "cause", sign.cause, causes
-        yield entry, "sign", sign.implies, signs
+        yield entry, "sign", (*sign.implies, *sign.excludes), signs
         for when in sign.when:
             yield entry, "group", when.group, groups
             yield entry, "cause", when.cause, causes

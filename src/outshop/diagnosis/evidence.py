@@ -11,7 +11,7 @@ from outshop.diagnosis.measures import soft_evidence
 from outshop.diagnosis.model import Pattern, Sign, When
 from outshop.diagnosis.priors import prior
 
-MOST_BITS = 12
+MOST_BITS = 10
 _FLOOR = 1e-6
 
 
@@ -52,6 +52,8 @@ class Evidence:
         Positive and soft findings.
     notes : tuple of str
         What was set aside, and why.
+    lost : tuple of str
+        Findings left out because there were more than MOST_BITS.
     """
 
     prior: NDArray[np.float64]
@@ -59,6 +61,7 @@ class Evidence:
     constant: float
     findings: tuple[Finding, ...]
     notes: tuple[str, ...]
+    lost: tuple[str, ...] = ()
 
 
 def strengths_in(knowledge: Knowledge, case: Case, sign: Sign) -> NDArray[np.float64]:
@@ -100,8 +103,8 @@ def gather(knowledge: Knowledge, case: Case, base: NDArray[np.float64] | None = 
     for pattern in patterns_met(knowledge, case):
         by_group = np.array([pattern.factor.get(g.id, 1.0) for g in knowledge.groups])
         factor = factor * by_group[knowledge.group_of_cause]
-    kept, more = _most_telling(findings)
-    return Evidence(start, factor, constant, tuple(kept), (*notes, *more))
+    kept, lost = _most_telling(findings)
+    return Evidence(start, factor, constant, tuple(kept), (*notes, *_thinned(lost)), lost)
 
 
 def abnormal(knowledge: Knowledge, case: Case, sign: Sign) -> tuple[float, NDArray[np.float64]]:
@@ -167,18 +170,22 @@ def _measured(knowledge: Knowledge, case: Case) -> list[Finding]:
     return found
 
 
-def _most_telling(findings: list[Finding]) -> tuple[list[Finding], list[str]]:
-    """Keep at most MOST_BITS findings: those that tell the causes apart most."""
-    if len(findings) <= MOST_BITS:
-        return findings, []
+def _most_telling(findings: list[Finding]) -> tuple[list[Finding], tuple[str, ...]]:
+    """Keep at most MOST_BITS findings, those that tell the causes apart most; name the rest."""
     spread = {f.name: float(np.std(np.log(_single(f)))) for f in findings}
     keep = set(sorted(spread, key=lambda n: -spread[n])[:MOST_BITS])
-    lost = [f.name for f in findings if f.name not in keep]
-    note = (
-        f"more than {MOST_BITS} findings: the least telling were set aside "
-        f"({', '.join(lost)}); name only what stands out"
+    return [f for f in findings if f.name in keep], tuple(set(spread) - keep)
+
+
+def _thinned(lost: tuple[str, ...]) -> tuple[str, ...]:
+    if not lost:
+        return ()
+    return (
+        (
+            f"more than {MOST_BITS} findings: the least telling were set aside "
+            f"({', '.join(sorted(lost))}); name only what stands out"
+        ),
     )
-    return [f for f in findings if f.name in keep], [note]
 
 
 def _single(finding: Finding) -> NDArray[np.float64]:

@@ -24,7 +24,7 @@ from outshop.diagnosis.terms import KINDS
 from outshop.errors import KnowledgeError
 
 SHIPPED = Path(str(files("outshop.diagnosis") / "knowledge"))
-DEFAULT_LEAK = 0.1  # share of "else" that is there without any cause; judgement
+DEFAULT_LEAK = 0.5  # share of "else" that is a bystander, there without any cause; judgement
 
 
 @cache
@@ -152,6 +152,7 @@ def _sign(entry: Entry, kind: str) -> Sign:
         leak=entry.probability("leak", otherwise * DEFAULT_LEAK),
         frequency=entry.probability("frequency", None if history else 0.0),
         implies=entry.texts("implies"),
+        excludes=entry.texts("excludes"),
         family=entry.probabilities("family"),
         group=entry.probabilities("group"),
         cause=entry.probabilities("cause"),

@@ -106,6 +106,7 @@ class Sign:
     leak: float = 0.0
     frequency: float = 0.0
     implies: tuple[str, ...] = ()
+    excludes: tuple[str, ...] = ()
     family: Factors = field(default_factory=dict)
     group: Factors = field(default_factory=dict)
     cause: Factors = field(default_factory=dict)

@@ -10,8 +10,9 @@ from outshop.diagnosis.knowledge_base import Knowledge
 from outshop.diagnosis.model import Weighting
 
 # Expected number of causes in a model nobody complained of. Given a complaint this means that
-# about one complaint in five has two causes or more (0.4 / (1 - e^-0.4) = 1.21); judgement.
-EXPECTED_CAUSES = 0.4
+# about one complaint in eight has two causes or more (0.25 / (1 - e^-0.25) = 1.13): resolved
+# accounts nearly always end with one. Judgement.
+EXPECTED_CAUSES = 0.25
 _MOST = 0.5  # no cause is more likely than this before anything was seen
 
 

@@ -46,8 +46,11 @@ def weigh(
     items: bool = True,
 ) -> Weighed:
     """Infer a case, and, unless ``items`` is false, the case without each of its items."""
+    whole = gather(knowledge, case, base)
+    for lost in whole.lost:  # so that leaving one out does not let another in
+        case = case.without(lost.split(":")[0])
     names = case.items if items else ()
-    variants = [gather(knowledge, c, base) for c in (case, *map(case.without, names))]
+    variants = [whole, *(gather(knowledge, case.without(name), base) for name in names)]
     union = {f.name: f for variant in variants for f in variant.findings}
     weight = np.ones((len(variants), len(union), 2))
     for row, variant in enumerate(variants):
