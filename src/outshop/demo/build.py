@@ -33,6 +33,7 @@ def build(say: Callable[[str], None] = print) -> None:
     pieces = {row["key"]: _piece(row, editions, prototypes) for row in data["piece"]}
     say("Recording, inspecting and mending the tank engine.")
     story.tank_engine(pieces["heron"])
+    story.evidence(pieces["heron"], data["evidence"])
     say("Putting the railcar on the bench.")
     story.railcar(pieces["railcar"])
     story.shunter(pieces["shunter"])

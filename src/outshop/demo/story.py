@@ -2,6 +2,7 @@
 
 import io
 from datetime import datetime, timedelta
+from typing import Any
 
 from django.utils import timezone
 
@@ -81,6 +82,12 @@ def tank_engine(piece: Piece) -> None:
         services.log_running(
             piece=piece, minutes=minutes, ran_at=now - timedelta(days=days), note="branch train"
         )
+
+
+def evidence(piece: Piece, rows: list[dict[str, Any]]) -> None:
+    """Write down what dates the piece."""
+    for row in rows:
+        services.add_evidence(piece=piece, source="invented", **row)
 
 
 def railcar(piece: Piece) -> None:
