@@ -8,7 +8,7 @@ from scipy.signal import butter, sosfilt
 
 from outshop.bench.sound import noise, turn
 from outshop.bench.sound.drive import Drive
-from outshop.bench.sound.evidence import explainable_orders
+from outshop.bench.sound.evidence import explainable_orders, peaks
 from outshop.bench.sound.hum import Tone, find_hum, without_tones
 from outshop.bench.sound.motor import Heard, Motor
 from outshop.bench.sound.names import named_orders
@@ -20,6 +20,7 @@ from outshop.estimate import Estimate, NotMeasurable, Reading
 
 SQUEAL_WINDOW_S = 0.06  # as the tracker's longer window
 TRACK_STEP = 5  # every 50 ms of the track is handed on; ours
+MOVING_SHARE = 0.006  # a change of speed that shifts a line by more than its width; ours
 NO_SPEED = "the motor's speed was not found"
 
 
@@ -98,7 +99,16 @@ def _squeal(main: Heard, drive: Drive) -> Reading:
     excess = whitened(samples, rate, SQUEAL_WINDOW_S, HOP_S, axis)
     frames = min(len(excess), main.best.speed.size)
     orders = explainable_orders(drive, named_orders(drive))
-    return noise.squeal(excess[:frames], axis, main.best.speed[:frames], orders, HOP_S)
+    best = main.best
+    notes: tuple[str, ...] = ()
+    if float(np.std(best.speed)) > MOVING_SHARE * best.mean:
+        # what keeps its order while the speed moves is no squeal, even if the drive lacks it
+        lines = peaks(best.spectrum, best.lines.threshold_db, noise.SQUEAL_BAND_HZ[0], 0.45 * rate)
+        orders = np.concatenate([orders, best.spectrum.frequency_hz[lines] / best.mean])
+    else:
+        notes = ("the speed is too even to tell a squeal from an order that is not in the drive",)
+    found = noise.squeal(excess[:frames], axis, main.best.speed[:frames], orders, HOP_S)
+    return found.with_note(*notes) if isinstance(found, Estimate) else found
 
 
 def _turns(main: Heard, drive: Drive, still: list[Stretch]) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from outshop.bench.sound.drive import Drive
 from outshop.bench.sound.hum import Tone, find_hum, without_tones
 from outshop.bench.sound.result import AMBIGUOUS, CONFIDENT, NOT_FOUND
 from outshop.bench.sound.speed import HOP_S, Candidate, track
-from outshop.bench.sound.status import ranked, status
+from outshop.bench.sound.status import ranked, verdict
 from outshop.bench.sound.stretch import Stretch
 from outshop.bench.sound.weighting import FloatArray
 from outshop.estimate import Estimate, NotMeasurable, Reading
@@ -18,6 +18,7 @@ SAME = 0.02  # two readings closer than this are one; the 2 % asked for
 # interval half width as a share: 95 % point of errors over simulations (docs/methods/sound.md)
 ERROR_SHARE, ERROR_PER_SWING = 0.003, 0.04
 MOST_ALTERNATIVES = 4
+LEAST_SHARE = 0.5  # a status must hold for half of the running time; ours
 
 
 @dataclass(frozen=True)
@@ -80,9 +81,9 @@ class Motor:
 
     @property
     def main(self) -> Heard | None:
-        """The run that tells most: the longest with the best status."""
-        found = [h for h in self.heard if h.status == self.status and h.best]
-        return max(found, key=lambda h: h.stretch.samples.size) if found else None
+        """The run that tells most: the longest of the likely ones."""
+        found = [h for h in self.heard if h.best and self.status != NOT_FOUND]
+        return max(found, key=lambda h: (h.chance > 0.5, h.stretch.samples.size), default=None)
 
 
 def hear(stretch: Stretch, drive: Drive) -> Heard:
@@ -90,21 +91,21 @@ def hear(stretch: Stretch, drive: Drive) -> Heard:
     hum = find_hum(stretch.samples, stretch.rate)
     samples = without_tones(stretch.samples, stretch.rate, hum)
     readings = ranked(track(samples, stretch.rate, drive))
-    verdict = status(readings)
-    if verdict == NOT_FOUND:
+    result = verdict(readings)
+    if result == NOT_FOUND:
         return Heard(stretch, hum, NOT_FOUND, readings[0][0] if readings else 0.0, None)
     chance, best = readings[0]
     own = float(best.speed.mean())
     others = [float(c.speed.mean()) for p, c in readings[1:] if p > chance / 20]
     others = [o for o in others if abs(o / own - 1) > SAME][:MOST_ALTERNATIVES]
-    return Heard(stretch, hum, verdict, chance, best, tuple(others))
+    return Heard(stretch, hum, result, chance, best, tuple(others))
 
 
 def find_motor(stretches: list[Stretch], drive: Drive | None) -> Motor:
     """Put the runs together.
 
-    Runs whose status is the best of all count, each with its steady time; the others are left
-    out and named in a warning.
+    A status must hold for half of the running time; runs of that status count, each with its
+    steady time, and the others are left out and named in a warning.
 
     Parameters
     ----------
@@ -119,18 +120,23 @@ def find_motor(stretches: list[Stretch], drive: Drive | None) -> Motor:
     if not stretches:
         return Motor(NotMeasurable("nothing runs for a second or more", UNIT), NOT_FOUND)
     heard = tuple(hear(s, drive) for s in stretches)
-    verdict = next(
-        (v for v in (CONFIDENT, AMBIGUOUS) if any(h.status == v for h in heard)), NOT_FOUND
-    )
-    if verdict == NOT_FOUND:
+    best = next((v for v in (CONFIDENT, AMBIGUOUS) if _share(heard, v) >= LEAST_SHARE), NOT_FOUND)
+    if best == NOT_FOUND:
         reason = "no motor speed explains the tones of this recording with this drive"
         return Motor(NotMeasurable(reason, UNIT), NOT_FOUND, heard=heard)
-    used = [h for h in heard if h.status == verdict]
-    notes = ()
+    used = [h for h in heard if h.status == best] or [h for h in heard if h.best]
+    notes: tuple[str, ...] = ()
     if len(used) < len(heard):
         notes = (f"the motor speed rests on {len(used)} of {len(heard)} runs",)
     others = tuple(dict.fromkeys(round(a, 3) for h in used for a in h.alternatives))
-    return Motor(_mean(used), verdict, others if verdict == AMBIGUOUS else (), heard, notes)
+    return Motor(_mean(used), best, others if best == AMBIGUOUS else (), heard, notes)
+
+
+def _share(heard: tuple[Heard, ...], least: str) -> float:
+    """Share of the tracked time whose status is ``least`` or better."""
+    good = (CONFIDENT,) if least == CONFIDENT else (CONFIDENT, AMBIGUOUS)
+    total = sum(h.stretch.samples.size for h in heard)
+    return sum(h.stretch.samples.size for h in heard if h.status in good) / total
 
 
 def _mean(used: list[Heard]) -> Estimate:

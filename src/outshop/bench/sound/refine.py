@@ -9,8 +9,9 @@ from outshop.bench.sound.track import GAIN_DB, LEAST, MOST, best_path
 from outshop.bench.sound.warp import EvenTurning, even_turning
 from outshop.bench.sound.weighting import FloatArray
 
-# window in s, reach and step of the correction, smoothing in frames; ours, tuned on simulations
-ROUNDS = ((0.06, 0.03, 0.0015, 1.0), (0.12, 0.015, 0.0008, 1.0))
+# window in s, reach and step of the correction, smoothing in frames; ours, tuned on simulations:
+# short windows first, for a long one locks onto the turning points of a swing within a wheel turn
+ROUNDS = ((0.03, 0.05, 0.0025, 1.0), (0.06, 0.03, 0.0015, 1.0), (0.12, 0.015, 0.0008, 1.0))
 LOWEST_HZ = 40.0  # lower lines are hidden by the window's width; ours
 
 
