@@ -1,6 +1,6 @@
 """Strip-down plans by construction, to be adapted in minutes to the model at hand."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, replace
 from functools import cache
 from typing import Any
@@ -100,6 +100,16 @@ def with_removal(plan: StripPlan, removal: Removal) -> StripPlan:
     else:
         kept = (*plan.removals, removal)
     return replace(plan, removals=kept)
+
+
+def with_reach(plan: StripPlan, name: str, parts: Iterable[str]) -> StripPlan:
+    """Give the plan in which this removal is wanted for exactly these parts."""
+    wanted = set(parts)
+    reach = {}
+    for part in dict.fromkeys((*plan.reach, *wanted)):
+        names = tuple(n for n in plan.reach.get(part, ()) if n != name)
+        reach[part] = (*names, name) if part in wanted else names
+    return replace(plan, reach=reach)
 
 
 def without_removal(plan: StripPlan, name: str) -> StripPlan:

@@ -4,11 +4,16 @@ from collections.abc import Iterable
 from typing import Any
 
 from outshop.records.models import Finding, Inspection, JobCard, Piece
+from outshop.records.queries.care import absent_parts
+from outshop.records.queries.pace import pace
 from outshop.workshop import findings as workshop_findings
 from outshop.workshop import job_card as workshop_cards
+from outshop.workshop.stock import Need
 
 from .jobs import add_job
 from .saving import use_case
+from .stock import add_need
+from .strip_down import plan_of
 
 LONGEST_PROCEDURE = 60  # characters of the field
 
@@ -30,9 +35,15 @@ def write_job_card(
         A task is not in the workshop's list.
     """
     found = as_workshop(inspection.findings.all()) if inspection else ()
-    plan = workshop_cards.build(found, tasks=tasks)
-    note = "\n".join(plan.unanswered)
-    return add_job(
+    plan = workshop_cards.build(
+        found,
+        tasks=tasks,
+        without=() if inspection else absent_parts(piece),
+        plan=plan_of(piece),
+        minutes_factor=pace(),
+    )
+    note = "\n".join((*plan.unanswered, *plan.warnings))
+    card = add_job(
         piece=piece,
         title=title,
         steps=step_fields(plan),
@@ -40,6 +51,16 @@ def write_job_card(
         note=note,
         token=token,
     )
+    if not card.needs.exists():
+        for need in needs_of(plan):
+            add_need(card=card, name=need.name, amount=need.amount, size=need.size)
+    return card
+
+
+def needs_of(plan: workshop_cards.JobCard) -> tuple[Need, ...]:
+    """Give the parts that a card's tasks fit new: tyres come in pairs, one pair an axle."""
+    axles = {step.axle for step in plan.steps if step.task == "tyres"}
+    return (Need("Tyres", 2.0 * len(axles)),) if axles else ()
 
 
 def as_workshop(findings: Iterable[Finding]) -> tuple[workshop_findings.Finding, ...]:

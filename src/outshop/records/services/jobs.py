@@ -8,6 +8,7 @@ from django.utils import timezone
 from outshop.errors import InputError
 from outshop.records.models import Inspection, JobCard, JobStep, Piece
 
+from .care import note_care_of_job
 from .saving import add, change, once, remove, use_case
 
 
@@ -86,6 +87,8 @@ def finish_job(*, card: JobCard, given_up: bool = False) -> JobCard:
         message = f"{open_steps} steps of {card} are still open: tick them, or give the job up"
         raise InputError(message)
     state = JobCard.State.GIVEN_UP if given_up else JobCard.State.DONE
+    if not given_up:
+        note_care_of_job(card)
     return change(
         card,
         version=None,
