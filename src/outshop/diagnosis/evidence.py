@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from outshop.diagnosis.case import Case
-from outshop.diagnosis.knowledge_base import Knowledge
+from outshop.diagnosis.knowledge_base import MOST, Knowledge
 from outshop.diagnosis.measures import soft_evidence
 from outshop.diagnosis.model import Pattern, Sign, When
 from outshop.diagnosis.priors import prior
@@ -77,7 +77,8 @@ def strengths_in(knowledge: Knowledge, case: Case, sign: Sign) -> NDArray[np.flo
                     for c in knowledge.causes
                 ]
             )
-            column = np.where(np.isnan(own), column, own)
+            told = np.minimum(own * knowledge.telling, np.maximum(own, MOST))
+            column = np.where(np.isnan(own), column, told)
     return column
 
 

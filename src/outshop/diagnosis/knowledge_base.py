@@ -17,6 +17,8 @@ from outshop.diagnosis.model import (
     Stop,
 )
 
+MOST = 0.95  # the factor on what owners tell never lifts a strength beyond this
+
 
 @dataclass(frozen=True)
 class Knowledge:
@@ -87,7 +89,30 @@ class Knowledge:
 
     @cached_property
     def strengths(self) -> NDArray[np.float64]:
-        """P(sign | cause alone), without context [shape=(causes, signs)]."""
+        """P(sign told | cause alone), without context [shape=(causes, signs)]."""
+        told = np.where(self._told_by_owners, self.telling[:, None], 1.0)
+        table = np.minimum(self._written * told, np.maximum(self._written, MOST))
+        table.setflags(write=False)
+        return table
+
+    @cached_property
+    def telling(self) -> NDArray[np.float64]:
+        """Factor on what owners tell of each cause [shape=(causes,)].
+
+        An account names a few signs whatever the trouble, so a cause of many signs is told by
+        a smaller part of them. The factor gives every cause the same expected number.
+        """
+        number = self._written[:, self._told_by_owners].sum(axis=1)
+        return np.asarray(np.median(number) / number)
+
+    @cached_property
+    def _told_by_owners(self) -> NDArray[np.bool_]:
+        silent = ("history", "measured", "check")
+        return np.array([s.kind not in silent and not s.healthy for s in self.signs])
+
+    @cached_property
+    def _written(self) -> NDArray[np.float64]:
+        """Strengths as they stand in the tables [shape=(causes, signs)]."""
         families = [self.group_by_id[c.group].family for c in self.causes]
         table = np.empty((len(self.causes), len(self.signs)))
         for j, sign in enumerate(self.signs):
@@ -101,7 +126,6 @@ class Knowledge:
                 if value is None:
                     value = sign.family.get(families[i], default)
                 table[i, j] = value
-        table.setflags(write=False)
         return table
 
 
