@@ -1,22 +1,54 @@
 """Everything that only reads; no query grows with the number of rows it shows."""
 
 from .bench import Bench, bench
+from .care import (
+    PieceDue,
+    Turn,
+    absent_parts,
+    calendar_dues,
+    care_history,
+    care_of,
+    due_list,
+    latest_runs,
+    next_turns,
+    piece_care,
+    rules_of,
+)
 from .jobs import job_card, step_progress
 from .pieces import before_and_after, history, latest_inspection, piece_page, running_minutes
 from .shelf import PAGE_SIZE, SORTS, ShelfPage, shelf
+from .standing import Standing, standings
+from .stock import PartLife, open_needs, part_lives, to_buy
 
 __all__ = [
     "PAGE_SIZE",
     "SORTS",
     "Bench",
+    "PartLife",
+    "PieceDue",
     "ShelfPage",
+    "Standing",
+    "Turn",
+    "absent_parts",
     "before_and_after",
     "bench",
+    "calendar_dues",
+    "care_history",
+    "care_of",
+    "due_list",
     "history",
     "job_card",
     "latest_inspection",
+    "latest_runs",
+    "next_turns",
+    "open_needs",
+    "part_lives",
+    "piece_care",
     "piece_page",
+    "rules_of",
     "running_minutes",
     "shelf",
+    "standings",
     "step_progress",
+    "to_buy",
 ]
