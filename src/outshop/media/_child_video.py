@@ -22,6 +22,8 @@ def run(order: dict[str, Any], pipe: IO[bytes]) -> None:
         stream = _picture_stream(container)
         stream.codec_context.thread_type = "AUTO"
         stream.codec_context.thread_count = _THREADS
+        if order["keyframes_only"]:
+            stream.codec_context.skip_frame = "NONKEY"
         claimed = claimed_seconds(container, stream)
         shape: _Shape | None = None
         first = last = None

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -70,8 +71,8 @@ class VideoStream(Stream):
     the last frame. Memory use does not grow with the length.
     """
 
-    def __init__(self, path: Path, limits: Limits, max_height: int | None, grey: bool) -> None:
-        super().__init__(Child("video", path, limits, ACCEPT, max_height=max_height, grey=grey))
+    def __init__(self, path: Path, limits: Limits, **how: Any) -> None:
+        super().__init__(Child("video", path, limits, ACCEPT, **how))
         self.head = VideoHead(**self._facts)
 
     def __iter__(self) -> Iterator[Frame]:
@@ -93,6 +94,7 @@ def open_video(
     *,
     max_height: int | None = None,
     grey: bool = False,
+    keyframes_only: bool = False,
 ) -> VideoStream:
     """Open any clip as a stream of upright frames.
 
@@ -106,6 +108,8 @@ def open_video(
         Frames higher than this are scaled down to it, in pixels.
     grey : bool
         Give (h, w) brightness in place of (h, w, 3) RGB.
+    keyframes_only : bool
+        Give only the frames that stand alone, about one a second on phones; fast.
 
     Returns
     -------
@@ -119,4 +123,6 @@ def open_video(
     MediaLimitError
         Too long, too large or too slow.
     """
-    return VideoStream(Path(path), limits, max_height, grey)
+    return VideoStream(
+        Path(path), limits, max_height=max_height, grey=grey, keyframes_only=keyframes_only
+    )

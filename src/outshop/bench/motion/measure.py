@@ -1,0 +1,353 @@
+"""One clip -> all figures of motion."""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from outshop.bench.motion.footage import Footage
+from outshop.bench.motion.kinematics import (
+    Span,
+    acceleration,
+    mean_speed,
+    moving_spans,
+    place_noise,
+    ripple,
+    speed_curve,
+    start_time,
+    steady_parts,
+    stop_time,
+)
+from outshop.bench.motion.result import MotionBench, Steady, TrackPoint
+from outshop.bench.motion.ruler import (
+    MARK_PX,
+    Marks,
+    Ruler,
+    check_length,
+    check_marks,
+    ends,
+    ruler_from_length,
+    ruler_from_marks,
+)
+from outshop.bench.motion.track import Trail, find_trail
+from outshop.errors import InputError
+from outshop.estimate import Estimate, NotMeasurable, Reading
+from outshop.media.limits import DEFAULT, Limits
+from outshop.railway.scales import scale_speed_km_h
+
+Floats = NDArray[np.float64]
+_CURVE_S = 0.2  # window of the drawn speed curve (our choice)
+_SLOW_PX = 0.05  # standard error of a place that its neighbours share, working pixels
+_WORDS = {1: "left_to_right", -1: "right_to_left"}
+_Z = 1.959964  # normal 97.5 % quantile
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setup:
+    """What the person knows of the clip.
+
+    Parameters
+    ----------
+    length_mm : float, optional
+        Length over buffers, used as the ruler.
+    marks : Marks, optional
+        Two points of known distance; preferred over the length.
+    scale : float, optional
+        Scale ratio, such as 87.
+    wheel_mm : float, optional
+        Driving wheel's diameter on the tread.
+    moment_s : float, optional
+        When it was told to start: click, lamp or key.
+    power_off_s : float, optional
+        When the power was cut.
+    pick : tuple of float, optional
+        A point of the right object, in pixels of the clip.
+    """
+
+    length_mm: float | None = None
+    marks: Marks | None = None
+    scale: float | None = None
+    wheel_mm: float | None = None
+    moment_s: float | None = None
+    power_off_s: float | None = None
+    pick: tuple[float, float] | None = None
+
+    def checked(self) -> "Setup":
+        """Check once, at the door."""
+        if self.marks is None and self.length_mm is None:
+            raise InputError(
+                "a ruler is needed: give the model's length over buffers or two marks of known "
+                "distance"
+            )
+        if self.length_mm is not None:
+            check_length(self.length_mm)
+        if self.scale is not None and not 1 <= self.scale <= 1000:
+            raise InputError(f"a scale of 1:{self.scale:g} is none: give a ratio such as 87")
+        if self.wheel_mm is not None and not 1 <= self.wheel_mm <= 500:
+            raise InputError(f"a wheel of {self.wheel_mm:g} mm is none: give its diameter in mm")
+        return self
+
+
+def measure_clip(
+    path: Path | str,
+    setup: Setup,
+    limits: Limits = DEFAULT,
+    progress: Callable[[float], None] | None = None,
+) -> MotionBench:
+    """Measure a clip.
+
+    Parameters
+    ----------
+    path : path-like
+        Side view with a camera that stands still.
+    setup : Setup
+        Ruler, scale and marked moments.
+    limits : Limits
+        What the file may ask for.
+    progress : callable, optional
+        Told the share done, 0 to 1.
+
+    Returns
+    -------
+    MotionBench
+        All figures; what cannot be had says why.
+
+    Raises
+    ------
+    InputError
+        The ruler cannot be used.
+    MediaError
+        The clip cannot be used: damaged, black, camera moves, nothing or two things move.
+    """
+    told = progress or (lambda _share: None)
+    setup = setup.checked()
+    footage = Footage(Path(path), limits)
+    told(0.05)
+    head = footage.head
+    if setup.marks is not None:
+        check_marks(setup.marks, head.source_width, head.source_height)
+    pick = None
+    if setup.pick is not None:
+        pick = (setup.pick[0] * footage.scale, setup.pick[1] * footage.scale)
+    found = find_trail(footage, pick, lambda share: told(0.05 + 0.85 * share))
+    ruler, middle = _ruler(found, setup, footage)
+    told(0.95)
+    return _figures(found, ruler, middle, setup, footage)
+
+
+def _ruler(found: Trail, setup: Setup, footage: Footage) -> tuple[Ruler, Floats]:
+    """Choose the ruler and give the model's middle in working pixels."""
+    zoom = (found.zoom_per_px, found.zoom_error)
+    if found.whole:
+        left, right, _ = ends(found.sheet)
+        middle = found.x + (left + right) / 2
+    else:
+        middle = found.x + found.sheet.cover.shape[1] / 2
+    at = float(found.teachers_x.mean())
+    if setup.marks is not None:
+        marks = _straightened(setup.marks, found, footage.scale)
+        return ruler_from_marks(marks, MARK_PX * footage.scale, zoom), middle
+    if not found.whole:
+        raise InputError(
+            f"the model in {footage.name} is longer than the picture, so its length cannot be the "
+            "ruler: use two marks of known distance"
+        )
+    return ruler_from_length(found.sheet, at, setup.length_mm or 0.0, zoom), middle
+
+
+def _straightened(marks: Marks, found: Trail, scale: float) -> tuple[Floats, float]:
+    """Give the two marks (2, 2) in the straightened picture, and their distance in mm."""
+    x = np.array([marks.x1, marks.x2]) * scale
+    y = np.array([marks.y1, marks.y2]) * scale
+    return np.stack(found.straighten(x, y), axis=1), marks.distance_mm
+
+
+def _figures(
+    found: Trail, ruler: Ruler, middle: Floats, setup: Setup, footage: Footage
+) -> MotionBench:
+    t = found.t_s
+    tilt = np.polyfit(middle, found.y, 1)[0] if np.ptp(middle) > 50 else 0.0
+    # marks measure along the track; the model's length is tilted like its way
+    lengthen = math.hypot(1, tilt) if ruler.source != "length" else 1.0
+    x = ruler.millimetres(middle) * lengthen
+    x = x - x[0]
+    noise = place_noise(t, x)
+    v, error = speed_curve(t, x, _CURVE_S)
+    spans = moving_spans(t, v, noise * error + 1e-9)
+    turn_s = _turn_time(v, setup.wheel_mm)
+    parts = steady_parts(t, x, spans, max(0.4, turn_s))
+    slow = _SLOW_PX / ruler.px_per_mm
+
+    def speed_of(part: Span) -> Estimate:
+        inside = (t >= part.start_s) & (t <= part.end_s)
+        return with_ruler(mean_speed(t, x, part, slow), ruler.error_between(middle[inside]))
+
+    speeds = [speed_of(part) for part in parts]
+    main = parts[0] if parts else None
+    warnings = list(found.warnings) + _remarks(parts, ruler, found)
+    speed: Reading = speeds[0] if speeds else NotMeasurable(
+        "the speed changes throughout: there is no part at steady speed", "m/s"
+    )  # fmt: skip
+    start = start_time(t, x, spans[0], noise) if spans else None
+    stop = stop_time(t, x, spans[-1], noise) if spans else None
+    direction = main.direction if main else (1 if x[-1] >= 0 else -1)
+    period = math.pi * setup.wheel_mm if setup.wheel_mm else None
+    order = sorted(zip(parts, speeds, strict=True), key=lambda p: p[0].start_s)
+    return MotionBench(
+        speed=speed,
+        scale_speed=_scale_speed(speed, setup.scale),
+        direction=_WORDS[direction],
+        track=_points(t, x, v, middle, found, footage.scale),
+        start_s=start,
+        stop_s=stop,
+        speed_ripple=ripple(t, x, main, period) if main else _unsteady("percent"),
+        coasting=_coasting(t, x, spans, parts, stop, setup.power_off_s, ruler, noise),
+        acceleration=_acceleration(t, x, spans, parts, start, ruler),
+        start_delay=_start_delay(start, setup.moment_s, t),
+        slowest_steady_speed=min(speeds, key=lambda s: s.value) if speeds else _unsteady("m/s"),
+        steady=tuple(Steady(p.start_s, p.end_s, _WORDS[p.direction], s) for p, s in order),
+        hesitations_s=_hesitations(t, v, spans),
+        ruler=_shown(ruler, found, footage.scale),
+        picture={"width": footage.head.source_width, "height": footage.head.source_height},
+        duration_s=float(found.times_s[-1] - found.times_s[0]),
+        warnings=tuple(dict.fromkeys(warnings)),
+    )
+
+
+def with_ruler(estimate: Estimate, relative_error: float) -> Estimate:
+    """Add a ruler's relative standard error to a length, speed or the like."""
+    extra = _Z * relative_error * abs(estimate.value)
+    return replace(
+        estimate,
+        low=max(0.0, estimate.value - math.hypot(estimate.value - estimate.low, extra)),
+        high=estimate.value + math.hypot(estimate.high - estimate.value, extra),
+    )
+
+
+def _unsteady(unit: str) -> NotMeasurable:
+    return NotMeasurable("there is no part at steady speed", unit)
+
+
+def _turn_time(v: Floats, wheel_mm: float | None) -> float:
+    """Seconds of a wheel turn at the usual speed; 0 when the wheel is unknown."""
+    usual = float(np.percentile(np.abs(v), 75))
+    return min(2.0, math.pi * wheel_mm / usual) if wheel_mm and usual > 0 else 0.0
+
+
+def _scale_speed(speed: Reading, scale: float | None) -> Reading:
+    if scale is None:
+        return NotMeasurable("the scale is not known: give it, such as 87", "km/h")
+    if not isinstance(speed, Estimate):
+        return NotMeasurable(speed.reason, "km/h")
+    return speed.map(lambda v: scale_speed_km_h(v, scale), "km/h")
+
+
+def _points(
+    t: Floats, x: Floats, v: Floats, middle: Floats, found: Trail, scale: float
+) -> tuple[TrackPoint, ...]:
+    half = found.sheet.cover.shape[0] / 2
+    px, py = found.to_picture(middle, found.y + half)
+    rows = zip(t, x, v / 1000, px / scale, py / scale, strict=True)
+    return tuple(TrackPoint(*map(float, row)) for row in rows)
+
+
+def _shown(ruler: Ruler, found: Trail, scale: float) -> dict[str, object]:
+    row = float(np.median(found.y)) + found.sheet.cover.shape[0] * 0.8
+    x, y = found.to_picture(np.array(ruler.ends_px), np.array([row, row]))
+    return {
+        "source": ruler.source,
+        "px_per_mm": ruler.px_per_mm / scale,
+        "ends_px": [float(v / scale) for v in (x[0], y[0], x[1], y[1])],
+        "relative_error": ruler.relative_error,
+    }
+
+
+def _coasting(
+    t: Floats, x: Floats, spans: list[Span], parts: list[Span], stop: float | None,
+    power_off_s: float | None, ruler: Ruler, noise: float,
+) -> Reading:  # fmt: skip
+    if stop is None or not spans:
+        return NotMeasurable("it was not seen to come to rest", "mm")
+    if power_off_s is None:
+        before = [p.end_s for p in parts if p.end_s < stop and p.start_s >= spans[-1].start_s - 0.1]
+        if not before:
+            return NotMeasurable("there is no steady part before the stop", "mm")
+        power_off_s, how = max(before), "from where the speed began to fall"
+    elif not t[0] <= power_off_s <= stop:
+        return NotMeasurable("power-off lies outside the time in which it was seen moving", "mm")
+    else:
+        how = "from power-off"
+    way = abs(float(np.interp(stop, t, x) - np.interp(power_off_s, t, x)))
+    # the moment is sure to half a frame at best
+    frame = float(np.median(np.diff(t)))
+    pace = abs(float(np.interp(power_off_s + frame, t, x) - np.interp(power_off_s, t, x)))
+    error = math.hypot(
+        2 * noise, pace / math.sqrt(12), *([] if how == "from power-off" else [pace])
+    )
+    near = Estimate.plus_minus(way, _Z * error, "mm", method=f"way {how} to rest")
+    return with_ruler(near, ruler.relative_error)
+
+
+def _acceleration(
+    t: Floats, x: Floats, spans: list[Span], parts: list[Span], start: float | None, ruler: Ruler
+) -> Reading:
+    if not spans:
+        return NotMeasurable("nothing speeds up", "m/s2")
+    begin = start if start is not None else spans[0].start_s
+    after = [p.start_s for p in parts if p.start_s > begin]
+    if start is None and after and min(after) - begin < 0.2:
+        return NotMeasurable("it was at steady speed from the first", "m/s2")
+    end = min(after) if after else spans[0].end_s
+    found = acceleration(t, x * spans[0].direction, begin, end)
+    if not isinstance(found, Estimate):
+        return found
+    extra = _Z * ruler.relative_error * abs(found.value)
+    return replace(
+        found,
+        low=found.value - math.hypot(found.value - found.low, extra),
+        high=found.value + math.hypot(found.high - found.value, extra),
+    )
+
+
+def _start_delay(start: float | None, moment_s: float | None, t: Floats) -> Reading:
+    if moment_s is None:
+        return NotMeasurable("the moment of the command is not known: mark it", "s")
+    if start is None:
+        return NotMeasurable("it was not seen to start", "s")
+    frame = float(np.median(np.diff(t)))
+    return Estimate.plus_minus(
+        start - moment_s, _Z * frame, "s", method="first motion after the marked moment"
+    )
+
+
+def _hesitations(t: Floats, v: Floats, spans: list[Span]) -> tuple[float, ...]:
+    """Moments at which it fell below a quarter of the usual speed while under way."""
+    found: list[float] = []
+    for span in spans:
+        inside = np.flatnonzero((t > span.start_s + 0.4) & (t < span.end_s - 0.4))
+        if len(inside) < 5:
+            continue
+        pace = np.abs(v[inside])
+        slow = pace < 0.25 * np.median(pace)
+        parts = np.split(np.arange(len(inside)), np.flatnonzero(np.diff(slow)) + 1)
+        halts = [p for p in parts[1:-1] if slow[p[0]]]
+        found += [float(t[inside[p[np.argmin(pace[p])]]]) for p in halts]
+    return tuple(found)
+
+
+def _remarks(parts: list[Span], ruler: Ruler, found: Trail) -> list[str]:
+    remarks = []
+    if parts and parts[0].end_s - parts[0].start_s < 1:
+        remarks.append(f"only {parts[0].end_s - parts[0].start_s:.1f} s at steady speed were seen")
+    if ruler.relative_error > 0.03:
+        remarks.append("the ruler is short in the picture: go nearer, or use marks further apart")
+    reach = abs(2 * found.slant.q) * found.picture[0]
+    if reach > 0.1:
+        remarks.append(
+            f"the camera looks along the track at a slant (scale changes by {100 * reach:.0f} % "
+            "over the picture); corrected"
+        )
+    return remarks

@@ -1,0 +1,192 @@
+"""What turns pixels into millimetres, and how sure it is."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from outshop.bench.motion.layers import Sheet
+from outshop.errors import InputError
+
+Floats = NDArray[np.float64]
+_END_PX = 0.45  # standard error of one found end of the model, working pixels (methods/motion.md)
+MARK_PX = 0.6  # standard error of one mark set by hand, pixels of the clip (our assumption)
+_LENGTH_MM = 0.002  # relative standard error of a length over buffers measured with a caliper
+_SHORTEST_PX = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """Two points of known distance, in pixels of the clip as a player shows it."""
+
+    x1: float
+    y1: float
+    x2: float
+    y2: float
+    distance_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Ruler:
+    """A scale along the picture: ``px_per_mm`` at ``at_px``, changing by ``zoom`` a pixel.
+
+    Parameters
+    ----------
+    px_per_mm : float
+        Working pixels for one millimetre at ``at_px``.
+    at_px : float
+        Where along the picture that holds.
+    zoom : float
+        Relative change for one pixel to the right.
+    relative_error : float
+        Relative standard error of ``px_per_mm``.
+    zoom_error : float
+        Standard error of ``zoom``.
+    ends_px : tuple of float
+        Left and right end of what was measured against, in working pixels.
+    source : str
+        ``length``, ``marks`` or ``markers``.
+    """
+
+    px_per_mm: float
+    at_px: float
+    zoom: float
+    relative_error: float
+    zoom_error: float
+    ends_px: tuple[float, float]
+    source: str
+
+    def millimetres(self, x_px: Floats) -> Floats:
+        """Send places along the picture to places along the track, 0 at ``at_px``."""
+        off = np.asarray(x_px, dtype=float) - self.at_px
+        if abs(self.zoom) * max(1.0, float(np.abs(off).max(initial=0))) < 1e-6:
+            return off / self.px_per_mm
+        return np.log1p(np.maximum(self.zoom * off, -0.9)) / (self.zoom * self.px_per_mm)
+
+    def error_between(self, x_px: Floats) -> float:
+        """Relative standard error of a way covered at these places."""
+        off = float(np.mean(x_px)) - self.at_px
+        return math.hypot(self.relative_error, self.zoom_error * off)
+
+
+def check_length(length_mm: float) -> float:
+    """Check a model's length at the door."""
+    if not math.isfinite(length_mm) or not 5 <= length_mm <= 5000:
+        raise InputError(
+            f"a length over buffers of {length_mm:g} mm cannot serve as a ruler: give the "
+            "model's measured length, 5 to 5000 mm"
+        )
+    return length_mm
+
+
+def check_marks(marks: Marks, width: int, height: int) -> Marks:
+    """Check two marks at the door; the picture's size in pixels as a player shows it."""
+    numbers = (marks.x1, marks.y1, marks.x2, marks.y2, marks.distance_mm)
+    if not all(map(math.isfinite, numbers)):
+        raise InputError("marks need five plain numbers: x1,y1,x2,y2,MM")
+    if not 1 <= marks.distance_mm <= 100_000:
+        raise InputError(
+            f"a distance of {marks.distance_mm:g} mm between the marks cannot serve as a ruler: "
+            "give the measured distance in mm"
+        )
+    for x, y in ((marks.x1, marks.y1), (marks.x2, marks.y2)):
+        if not (0 <= x <= width and 0 <= y <= height):
+            raise InputError(
+                f"the mark at {x:g},{y:g} lies outside the picture of {width} by {height} pixels"
+            )
+    if math.hypot(marks.x2 - marks.x1, marks.y2 - marks.y1) < _SHORTEST_PX:
+        raise InputError("the two marks are too close together: set them at least 20 pixels apart")
+    return marks
+
+
+def ruler_from_length(
+    sheet: Sheet, at_px: float, length_mm: float, zoom: tuple[float, float]
+) -> Ruler:
+    """Use the model's own length; ``at_px`` is where the sheet's corner lay on average."""
+    left, right, error = ends(sheet)
+    span = right - left
+    middle = at_px + (left + right) / 2
+    relative = math.hypot(error / span, _LENGTH_MM)
+    return Ruler(
+        span / length_mm,
+        middle,
+        zoom[0],
+        relative,
+        zoom[1],
+        (at_px + left, at_px + right),
+        "length",
+    )
+
+
+def ruler_from_marks(
+    marks: tuple[Floats, float], error_px: float, zoom: tuple[float, float]
+) -> Ruler:
+    """Use two marks (2, 2) in working pixels at a known distance in mm."""
+    (x1, _), (x2, _) = ends_px = marks[0]
+    flat = float(np.hypot(*(ends_px[1] - ends_px[0])))
+    relative = math.sqrt(2) * error_px / flat
+    left, right = sorted((float(x1), float(x2)))
+    return Ruler(
+        flat / marks[1], (left + right) / 2, zoom[0], relative, zoom[1], (left, right), "marks"
+    )
+
+
+def ends(sheet: Sheet) -> tuple[float, float, float]:
+    """Find the model's two ends in the sheet.
+
+    Returns
+    -------
+    left, right : float
+        Edges, in pixels of the sheet.
+    error : float
+        Standard error of their distance.
+    """
+    left, left_error = _end(sheet.contrast, sheet.cover)
+    flipped, right_error = _end(sheet.contrast[:, ::-1], sheet.cover[:, ::-1])
+    right = sheet.cover.shape[1] - flipped
+    return left, right, math.hypot(left_error, right_error)
+
+
+def _end(contrast: NDArray[np.float32], cover: NDArray[np.float32]) -> tuple[float, float]:
+    """Find the leftmost edge that several rows agree on; edges are pixel borders.
+
+    Each row's edge lies where the contrast falls to half of what it is just inside; blur
+    by focus or motion is even on both sides and so does not move it.
+    """
+    usual = float(np.median(contrast[cover > 0.5])) if (cover > 0.5).any() else 0.0
+    edges = [e for e in (_row_edge(c, a, usual) for c, a in zip(contrast, cover, strict=True)) if e]
+    if not edges:
+        return 0.0, float(contrast.shape[1]) / 4
+    order = np.sort(np.array(edges))
+    need = max(2, round(0.02 * len(order)))
+    for first in order:
+        near = order[(order >= first) & (order < first + 1.5)]
+        if len(near) >= need:
+            spread = float(near.std()) if len(near) > 2 else 0.5
+            return float(near.mean()), math.hypot(_END_PX, spread / math.sqrt(len(near)))
+    return float(order[0]), 2.0
+
+
+def _row_edge(
+    contrast: NDArray[np.float32], cover: NDArray[np.float32], usual: float
+) -> float | None:
+    inside = np.flatnonzero(cover > 0.6)
+    if len(inside) < 4:
+        return None
+    first = int(inside[0])
+    if cover[first : first + 4].mean() < 0.6:
+        return None
+    plateau = float(np.median(contrast[first + 1 : first + 6]))
+    if plateau < max(6.0, 0.15 * usual):
+        return None
+    level = plateau / 2
+    at = first + 2
+    while at > 0 and contrast[at - 1] > level:
+        at -= 1
+    if at == 0:
+        return 0.5
+    low, high = float(contrast[at - 1]), float(contrast[at])
+    # pixel i covers i .. i + 1; the step lies where the interpolated profile crosses the level
+    part = (high - level) / max(high - low, 1e-6)
+    return at + 0.5 - part

@@ -1,0 +1,206 @@
+"""The still world: camera shake taken out, background and noise learnt."""
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from outshop.errors import MediaError
+
+Grey = NDArray[np.uint8]
+Image = NDArray[np.float32]
+
+HALF = 2  # the search for moving things works on pictures half as wide and high
+_POINTS = 120
+_FEWEST_POINTS = 12
+_SHAKE_SHARE = 0.06  # of the width: more is a moving camera, not a shaken one
+_LOST_SHARE = 0.3
+_WORTH_PX = 0.08  # half-size pixels of shake below which the picture is left alone
+_SAMPLES = 31
+_CHANGED = 10  # grey levels on a picture eight times smaller that count as change
+_FLOW: Any = {
+    "winSize": (15, 15),
+    "maxLevel": 3,
+    "criteria": (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, 12, 0.02),
+}
+
+
+class Steadier:
+    """Brings each frame to where the first one was taken from.
+
+    Follows corner points of the first frame (pyramidal Lucas-Kanade; Bouguet 2001) and
+    fits shift, turn and zoom to the greater part of them, so the model's own points do
+    not matter.
+    """
+
+    def __init__(self, first: Grey, name: str) -> None:
+        self._name = name
+        self._first = half(first)
+        self._points = _corners(self._first)
+        self.largest_px = 0.0
+        self._away = 0
+
+    def steady(self, frame: Grey) -> Grey:
+        """Give the frame as the still camera would have seen it.
+
+        Raises
+        ------
+        MediaError
+            The camera moves for good.
+        """
+        if len(self._points) < _FEWEST_POINTS:
+            return frame
+        small = half(frame)
+        found, good, _ = cv2.calcOpticalFlowPyrLK(
+            self._first, small, self._points, self._points.copy(), **_FLOW
+        )
+        good = good.ravel() == 1
+        matrix = _fit(self._points[good, 0], found[good, 0]) if good.sum() >= 6 else None
+        if matrix is None:
+            self._lost()
+            return frame
+        middle = np.array([small.shape[1] / 2, small.shape[0] / 2, 1.0])
+        shift = float(np.hypot(*(matrix @ middle - middle[:2])))
+        if shift > _SHAKE_SHARE * small.shape[1] or good.mean() < _LOST_SHARE:
+            self._lost()
+            return frame
+        self._away = 0
+        self.largest_px = max(self.largest_px, HALF * shift)
+        corner = float(np.hypot(*(matrix @ np.array([0.0, 0.0, 1.0]))))
+        if max(shift, corner) < _WORTH_PX:
+            return frame
+        matrix[:, 2] = HALF * matrix[:, 2] + (HALF - 1) / 2 * (
+            1 - matrix[:, 0] - matrix[:, 1]
+        )  # pixel centres of the half-size picture lie half a pixel off
+        size = (frame.shape[1], frame.shape[0])
+        flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+        steady: Grey = cv2.warpAffine(
+            frame, matrix, size, flags=flags, borderMode=cv2.BORDER_REPLICATE
+        )
+        return steady
+
+    def _lost(self) -> None:
+        self._away += 1
+        if self._away >= 5:
+            raise MediaError(
+                f"the camera moves in {self._name}: stand the phone on something firm beside the "
+                "track and let the model pass"
+            )
+
+
+def half(image: Grey) -> Grey:
+    """Shrink to half width and height by averaging."""
+    size = (image.shape[1] // HALF, image.shape[0] // HALF)
+    small: Grey = cv2.resize(image, size, interpolation=cv2.INTER_AREA)
+    return small
+
+
+def _corners(image: Grey) -> NDArray[np.float32]:
+    """Find corner points spread over the whole picture, a share from each tile."""
+    found = []
+    for rows in np.array_split(np.arange(image.shape[0]), 3):
+        for columns in np.array_split(np.arange(image.shape[1]), 5):
+            tile = image[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
+            points = cv2.goodFeaturesToTrack(tile, _POINTS // 15, 0.05, 6)
+            if points is not None:
+                contrast = float(tile.std())
+                if contrast > 2:
+                    found.append(points + np.array([columns[0], rows[0]], np.float32))
+    return np.concatenate(found).astype(np.float32) if found else np.zeros((0, 1, 2), np.float32)
+
+
+def _fit(before: NDArray[np.float32], after: NDArray[np.float32]) -> NDArray[np.float64] | None:
+    """Fit a similarity (2, 3) to the greater part of the points, others left out."""
+    moved = np.median(after - before, axis=0)
+    off = np.hypot(*(after - before - moved).T)
+    close = off < max(1.0, 3 * float(np.median(off)))
+    for _ in range(3):
+        if close.sum() < 6:
+            return None
+        x, y = before[close].T.astype(np.float64)
+        u, v = after[close].T.astype(np.float64)
+        one, zero = np.ones_like(x), np.zeros_like(x)
+        system = np.vstack([np.stack([x, -y, one, zero], 1), np.stack([y, x, zero, one], 1)])
+        a, b, c, d = np.linalg.lstsq(system, np.concatenate([u, v]), rcond=None)[0]
+        matrix = np.array([[a, -b, c], [b, a, d]])
+        miss = np.hypot(*((before @ matrix[:, :2].T + matrix[:, 2]) - after).T)
+        close = miss < max(0.3, 3 * float(np.median(miss[close])))
+    return matrix
+
+
+@dataclass(frozen=True, slots=True)
+class Still:
+    """What does not move.
+
+    Parameters
+    ----------
+    background : ndarray [shape=(h, w), uint8]
+        Grey picture without the model.
+    noise : float
+        Standard deviation of one pixel over time, in grey levels.
+    spread : ndarray [shape=(h, w), float32]
+        Local standard deviation over time, robust; never below ``noise``.
+    """
+
+    background: Grey
+    noise: float
+    spread: Image
+
+
+class Sampler:
+    """Keeps frames that differ: a model at rest for a minute counts as one sample."""
+
+    def __init__(self) -> None:
+        self._kept: list[Grey] = []
+        self._small: NDArray[np.int16] | None = None
+        self._least = 0.002
+        self._steps: list[float] = []
+        self._noise: list[float] = []
+        self._before: Grey | None = None
+        self.brightest = 0.0
+
+    def add(self, frame: Grey) -> None:
+        """Look at one steady frame."""
+        size = (frame.shape[1] // 8, frame.shape[0] // 8)
+        small = cv2.resize(frame, size, interpolation=cv2.INTER_AREA).astype(np.int16)
+        self.brightest = max(self.brightest, float(np.percentile(small, 99)))
+        if self._small is not None:
+            changed = float((np.abs(small - self._small) > _CHANGED).mean())
+            if changed < self._least:
+                self._note_noise(frame)
+                return
+        self._small = small
+        self._kept.append(frame)
+        if len(self._kept) >= 2 * _SAMPLES:
+            self._kept = self._kept[::2]
+            self._least = min(2 * self._least, 0.05)
+
+    def _note_noise(self, frame: Grey) -> None:
+        if len(self._noise) < 20:
+            self._noise.append(_noise_between(self._kept[-1], frame))
+
+    def learn(self) -> Still:
+        """Take the median of the samples."""
+        stack = np.stack(self._kept[:: max(1, len(self._kept) // _SAMPLES)])
+        background, off = np.empty_like(stack[0]), np.empty(stack.shape[1:], np.float32)
+        for top in range(0, len(background), 32):  # in strips: the median makes wide copies
+            part = stack[:, top : top + 32]
+            background[top : top + 32] = np.median(part, axis=0)
+            apart = np.abs(part.astype(np.int16) - background[top : top + 32])
+            off[top : top + 32] = 1.4826 * np.median(apart, axis=0)
+        pairs = [_noise_between(a, b) for a, b in pairwise(stack)]
+        noise = max(0.5, float(np.median(self._noise + pairs))) if self._noise + pairs else 1.0
+        spread = cv2.blur(off, (5, 5))
+        return Still(background, noise, np.maximum(spread, np.float32(noise)))
+
+
+def _noise_between(one: Grey, other: Grey) -> float:
+    """Noise of one pixel from two frames; the moving part is too small to matter."""
+    apart = np.abs(one[::3, ::3].astype(np.int16) - other[::3, ::3])
+    # the mean of the smaller 80 % of |d| for a normal law is 0.5586 of its deviation
+    cut = np.sort(apart.ravel())[: int(0.8 * apart.size)]
+    return float(cut.mean()) / 0.5586 / math.sqrt(2)

@@ -1,0 +1,307 @@
+"""From footage to the model's path in pixels."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from outshop.bench.motion.footage import Footage, check_light, check_times
+from outshop.bench.motion.layers import Places, Sheet, follow, learn_sheet, part_of
+from outshop.bench.motion.movers import Box, Mover, Sight, Watcher
+from outshop.bench.motion.slant import Slant, reach_of, straighten_sight, straighten_still
+from outshop.bench.motion.still import Sampler, Steadier, Still
+from outshop.errors import MediaError
+
+Floats = NDArray[np.float64]
+_EDGE = 4  # pixels from the picture's rim within which a patch counts as cut by it
+_LEAST_TRAVEL = 0.02  # of the picture's width
+_RIVAL_TRAVEL, _RIVAL_AREA = 0.35, 0.3
+_FRONT_SHARE = 0.4  # of the picture: how much of a model longer than it is followed
+_WORST_FIT = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class Trail:
+    """The model's way through the picture.
+
+    Parameters
+    ----------
+    t_s, x, y : ndarray [shape=(n,)]
+        Time, and place of the sheet's corner in working pixels.
+    sheet : Sheet
+        The model as learnt.
+    whole : bool
+        The whole model is seen at once, so its length can be the ruler.
+    zoom_per_px : float
+        Relative growth of the picture's scale for one pixel to the right.
+    zoom_error : float
+        Standard error of that.
+    teachers_x : ndarray [shape=(m,)]
+        Where the sheet lay in the frames that it was learnt from.
+    times_s : ndarray
+        Times of all frames, with and without the model.
+    picture : tuple of int
+        Width and height of the working picture.
+    """
+
+    t_s: Floats
+    x: Floats
+    y: Floats
+    sheet: Sheet
+    whole: bool
+    teachers_x: Floats
+    zoom_per_px: float = 0.0
+    zoom_error: float = 0.0
+    slant: Slant = Slant()  # noqa: RUF009 - frozen
+    shift: float = 0.0
+    times_s: Floats = field(default_factory=lambda: np.zeros(0))
+    picture: tuple[int, int] = (0, 0)
+    warnings: tuple[str, ...] = ()
+
+    def to_picture(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
+        """Send places of the straightened picture to working pixels of the clip."""
+        return self.slant.to_picture(x - self.shift, y)
+
+    def straighten(self, x: Floats, y: Floats) -> tuple[Floats, Floats]:
+        """Send working pixels of the clip to places of the straightened picture."""
+        sx, sy = self.slant.straighten(x, y)
+        return sx + self.shift, sy
+
+
+def find_trail(
+    footage: Footage,
+    pick: tuple[float, float] | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Trail:
+    """Follow the model through the clip.
+
+    Parameters
+    ----------
+    footage : Footage
+        The clip.
+    pick : tuple of float, optional
+        A point of the right object in working pixels, when more than one thing moves.
+
+    progress : callable, optional
+        Told the share done, 0 to 1.
+
+    Returns
+    -------
+    Trail
+        Places in pixels over the container's times.
+
+    Raises
+    ------
+    MediaError
+        Black, one frame, a moving camera, nothing moves, two things move.
+    """
+    told = progress or (lambda _share: None)
+    still, steadier = _survey(footage)
+    told(0.3)
+    watcher = Watcher(still)
+    times: list[float] = []
+    for frame in footage.frames():
+        if times and frame.t_s <= times[-1]:
+            times.append(frame.t_s)
+            continue
+        times.append(frame.t_s)
+        watcher.add(frame.t_s, steadier.steady(frame.image))
+    check_times(times, footage.name)
+    told(0.7)
+    width, height = footage.head.width, footage.head.height
+    mover = _choose(watcher.movers(), width, footage.name, pick)
+    warnings = list(footage.warnings)
+    if steadier.largest_px > 2:
+        warnings.append(f"the camera shook by up to {steadier.largest_px:.0f} pixels; taken out")
+    followed = _follow_straightened(mover.sights, still, width)
+    told(1.0)
+    return replace(
+        followed, times_s=np.array(times), picture=(width, height), warnings=tuple(warnings)
+    )
+
+
+def _follow_straightened(sights: list[Sight], still: Still, width: int) -> Trail:
+    """Follow; where the camera looks at a slant, straighten the picture and follow again."""
+    slant, shift = Slant(), 0.0
+    trail, zoom, zoom_error, reach = _follow(sights, still, width)
+    for _ in range(2):
+        if abs(zoom) * reach < 0.01 or abs(zoom) < 3 * zoom_error:
+            break
+        middle = float(np.median(trail.x)) + trail.sheet.cover.shape[1] / 2 - shift
+        row = float(np.median(trail.y)) + trail.sheet.cover.shape[0] / 2
+        slant = slant.stronger(zoom / 2) if slant.q else Slant(zoom / 2, middle, row)
+        shift, wide = reach_of(slant, still.background.shape)
+        if not 0 < wide < 4 * width:
+            raise MediaError("the camera looks along the track: set it up square to the track")
+        straight = [straighten_sight(s, slant, wide, shift) for s in sights]
+        trail, zoom, zoom_error, reach = _follow(
+            straight, straighten_still(still, slant, shift), wide
+        )
+    return replace(trail, slant=slant, shift=shift, zoom_per_px=zoom, zoom_error=zoom_error)
+
+
+def _follow(all_sights: list[Sight], still: Still, width: int) -> tuple[Trail, float, float, float]:
+    """Learn the sheet and place it everywhere; also give the remaining change of scale."""
+    sights, box_x, box_y, size, whole = _rough(all_sights, width)
+    inside = [i for i, s in enumerate(sights) if _is_whole(s.box, width) or not whole]
+    sheet, teachers_x, _ = learn_sheet(
+        [sights[i] for i in inside], box_x[inside], box_y[inside], size, still
+    )
+    margin = (sheet.cover.shape[1] - size[0]) // 2
+    places = follow(sights, sheet, still, box_x - margin, box_y - margin)
+    good = _good(places)
+    zoom, zoom_error = _zoom(sights, places, good, sheet, still)
+    trail = Trail(places.t_s[good], places.x[good], places.y[good], sheet, whole, teachers_x)
+    return trail, zoom, zoom_error, float(np.ptp(trail.x))
+
+
+def _survey(footage: Footage) -> tuple[Still, Steadier]:
+    """Learn the background in a first walk."""
+    sampler = Sampler()
+    steadier: Steadier | None = None
+    times = []
+    for frame in footage.preview():
+        steadier = steadier or Steadier(frame.image, footage.name)
+        sampler.add(steadier.steady(frame.image))
+        times.append(frame.t_s)
+    if steadier is None:
+        raise MediaError(f"{footage.name} holds no picture that can be decoded: record again")
+    check_times(times, footage.name)
+    check_light(sampler.brightest, footage.name)
+    return sampler.learn(), steadier
+
+
+def _choose(movers: list[Mover], width: int, name: str, pick: tuple[float, float] | None) -> Mover:
+    """Pick the one that travels along, or say why there is none."""
+    rated = [(m, float(m.travel()[0]), m.area()) for m in movers]
+    rated = [r for r in rated if r[1] > _LEAST_TRAVEL * width and _goes_along(r[0])]
+    if pick is not None:
+        rated = [r for r in rated if any(_holds(s.box, pick) for s in r[0].sights)]
+    if not rated:
+        raise MediaError(
+            f"nothing moves along in {name}: the model must pass through the picture, seen from "
+            "the side"
+            if pick is None
+            else f"nothing that moves was found there in {name}"
+        )
+    rated.sort(key=lambda r: -r[1] * r[2] ** 0.5)
+    best = rated[0]
+    for other in rated[1:]:
+        rival = other[1] > _RIVAL_TRAVEL * best[1] and other[2] > _RIVAL_AREA * best[2]
+        if rival and pick is None and _apart(best[0], other[0]):
+            raise MediaError(
+                f"two things move in {name}: let the model run alone, or say which one it is"
+            )
+    return best[0]
+
+
+def _goes_along(mover: Mover) -> bool:
+    travel = mover.travel()
+    return bool(travel[0] > 1.5 * travel[1])
+
+
+def _apart(one: Mover, other: Mover) -> bool:
+    """Both are there at the same time, at different places."""
+    theirs = {s.t_s: s.box for s in other.sights}
+    both = [(s.box, theirs[s.t_s]) for s in one.sights if s.t_s in theirs]
+    return len(both) >= 5
+
+
+def _holds(box: Box, point: tuple[float, float]) -> bool:
+    return box.left <= point[0] <= box.right and box.top <= point[1] <= box.bottom
+
+
+def _is_whole(box: Box, width: int) -> bool:
+    return box.left > _EDGE and box.right < width - _EDGE
+
+
+def _rough(
+    all_sights: list[Sight], width: int
+) -> tuple[list[Sight], Floats, Floats, tuple[int, int], bool]:
+    """Give rough corners of the patch in each sight, its size, and whether it is whole."""
+    boxes = np.array([s.box for s in all_sights], dtype=float)
+    left, top, right, bottom = boxes.T
+    cut_left, cut_right = left <= _EDGE, right >= width - _EDGE
+    full = ~cut_left & ~cut_right
+    whole = bool(full.sum() >= 5)
+    if whole:
+        w = float(np.percentile((right - left)[full], 60))
+        x = np.where(cut_left, right - w, np.where(cut_right, left, (left + right - w) / 2))
+        keep = np.ones(len(x), bool)
+    else:
+        w = _FRONT_SHARE * width
+        x, keep = _front(left, right, cut_left, cut_right, w)
+        full = keep
+    if keep.sum() < 5:
+        raise MediaError(
+            "the model fills the whole picture all the time: step back, so that its front or rear "
+            "is seen passing"
+        )
+    h = float(np.percentile((bottom - top)[full], 60))
+    middle = (top + bottom) / 2
+    line = np.array([0.0, np.median(middle[full])])
+    if np.ptp(x[full]) > 50:
+        line = np.polyfit(x[full], middle[full], 1)
+    y = np.polyval(line, x) - h / 2
+    sights = [s for s, k in zip(all_sights, keep, strict=True) if k]
+    return sights, _smooth(x[keep]), y[keep], (round(w), round(h)), whole
+
+
+def _front(
+    left: Floats, right: Floats, cut_left: NDArray[np.bool_], cut_right: NDArray[np.bool_], w: float
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """Follow the end that stays in the picture longest, of a model longer than it."""
+    by_right, by_left = ~cut_right & (right > w), ~cut_left & (left < left.max() + 1)
+    by_left &= right - left > w
+    if by_right.sum() >= by_left.sum():
+        return right - w, by_right
+    return left, by_left
+
+
+def _smooth(x: Floats) -> Floats:
+    """Take a running median of five, so that one badly cut patch does no harm."""
+    if len(x) < 5:
+        return x
+    padded = np.pad(x, 2, mode="edge")
+    padded[:2] = 2 * x[0] - x[2:0:-1]
+    padded[-2:] = 2 * x[-1] - x[-2:-4:-1]
+    return np.median(np.lib.stride_tricks.sliding_window_view(padded, 5), axis=1)
+
+
+def _good(places: Places) -> NDArray[np.bool_]:
+    usual = float(np.median(places.fit[places.inside > 0.9])) if (places.inside > 0.9).any() else 1
+    good = (places.inside > 0.25) & (places.fit < max(2.0 * usual, usual + 0.6))
+    if good.sum() < 5:
+        raise MediaError(
+            "the moving thing changes its look all the time and cannot be followed: show the "
+            "model from the side in even light"
+        )
+    return good
+
+
+def _zoom(
+    sights: list[Sight], places: Places, good: NDArray[np.bool_], sheet: Sheet, still: Still
+) -> tuple[float, float]:
+    """Relative change of scale along the picture, from how far front and rear stand apart."""
+    use = np.flatnonzero(good & (places.inside > 0.98))
+    if len(use) < 12:
+        return 0.0, 0.0
+    use = use[np.unique(np.linspace(0, len(use) - 1, 48).round().astype(int))]
+    w = sheet.cover.shape[1]
+    third = w // 3
+    chosen = [sights[i] for i in use]
+    parts = [part_of(sheet, columns) for columns in (slice(0, third), slice(w - third, w))]
+    rear, front = (follow(chosen, p, still, places.x[use], places.y[use]).x for p in parts)
+    apart = front - rear
+    x = places.x[use]
+    reach = float(np.ptp(x))
+    if reach < 0.5 * w:
+        return 0.0, 0.0
+    keep = np.abs(apart - np.median(apart)) < 5 * np.median(np.abs(apart - np.median(apart))) + 0.5
+    if keep.sum() < 10:
+        return 0.0, 0.0
+    line, covariance = np.polyfit(x[keep], apart[keep], 1, cov=True)
+    # the thirds' middles are 2/3 of the width apart
+    between = w - third
+    return float(line[0]) / between, float(np.sqrt(covariance[0, 0])) / between
