@@ -89,7 +89,7 @@ def test_a_release_freezes_data_and_pdf_and_counts_for_each_piece(
             piece=piece,
             job=card,
             snapshot={"name": piece.name},
-            pdf=b"%PDF-1.7 page %d" % n,
+            pdf=b"%%PDF-1.7 page %d" % n,
             token=f"t{n}",
         )
         for n in (1, 2, 2)

@@ -107,7 +107,7 @@ def test_a_picture_that_does_not_open_is_refused_by_its_own_name(
     piece: Piece, photo: Maker
 ) -> None:
     cut = io.BytesIO(photo().getvalue()[:60])
-    with pytest.raises(MediaError, match="side.png"):
+    with pytest.raises(MediaError, match=r"side\.png"):
         services.add_photo(piece=piece, source=cut, name="side.png")
     assert list(store.all_files()) == []
     assert not Photo.objects.exists()

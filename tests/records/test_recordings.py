@@ -72,7 +72,7 @@ def test_the_bench_is_given_drive_and_scale_of_the_piece(
     seen = []
     stand_in(
         monkeypatch,
-        lambda _path, drive, _level, progress: (
+        lambda _path, drive, _level, **_more: (
             seen.append(drive) or SimpleNamespace(as_json=lambda: RESULT)
         ),
     )

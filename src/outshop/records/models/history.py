@@ -25,7 +25,7 @@ class ChangeEntry(Record):
     record_kind = models.CharField(max_length=40)  # the model's name
     record_uid = models.UUIDField(db_index=True)
     record_title = models.TextField(blank=True)
-    changes = models.JSONField(default=list)  # [{"field", "old", "new"}, ...]
+    changes = models.JSONField(default=list, blank=True)  # [{"field", "old", "new"}, ...]
 
     class Meta:
         ordering = (

@@ -71,10 +71,10 @@ class Measurement(Record):
     )
     kind = models.CharField(max_length=30)  # sound, motion, current, winding, wheels, typed ...
     key = models.CharField(max_length=60)  # level, motor_speed ...
-    value = models.FloatField(null=True)
-    low = models.FloatField(null=True)
-    high = models.FloatField(null=True)
-    confidence = models.FloatField(null=True)
+    value = models.FloatField(null=True, blank=True)
+    low = models.FloatField(null=True, blank=True)
+    high = models.FloatField(null=True, blank=True)
+    confidence = models.FloatField(null=True, blank=True)
     unit = models.CharField(max_length=30)
     method = models.TextField(blank=True)
     reason = models.TextField(blank=True)  # why there is no value

@@ -21,7 +21,7 @@ class Release(Record):
     number = models.PositiveIntegerField()  # counts from 1 for each piece
     issued_at = models.DateTimeField(default=timezone.now)
     signed_by = models.CharField(max_length=200, blank=True)
-    snapshot = models.JSONField()
+    snapshot = models.JSONField(blank=True)
     pdf = models.ForeignKey(MediaFile, models.PROTECT, null=True, related_name="releases")
 
     class Meta:

@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import BinaryIO, TypeVar
 
 from django.db import transaction
+from django.db.models import ProtectedError
 
 from outshop.errors import MediaError, MissingError
 from outshop.media import picture

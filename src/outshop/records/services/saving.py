@@ -3,6 +3,8 @@
 # ruff: noqa: SLF001 - Django documents _meta and _default_manager as public
 
 import functools
+import json
+import math
 from collections.abc import Callable, Mapping
 from contextvars import ContextVar
 from typing import Any, ParamSpec, TypeVar
@@ -155,10 +157,26 @@ def _piece_of(record: Any) -> Piece | None:
 
 
 def _check(record: Record) -> None:
+    _refuse_endless(record)
     try:
         record.full_clean()
     except ValidationError as problem:
         raise InputError(sentence(problem, record)) from problem
+
+
+def _refuse_endless(record: Record) -> None:
+    """Refuse what is no number: a database keeps NaN as nothing, and JSON knows neither."""
+    for field in record._meta.concrete_fields:
+        value = getattr(record, field.attname)
+        if isinstance(value, float) and not math.isfinite(value):
+            message = f"{_label(record, field.name)}: {value} is not a number that can be kept"
+            raise InputError(message)
+        if isinstance(field, models.JSONField):
+            try:
+                json.dumps(value, allow_nan=False)
+            except (TypeError, ValueError) as problem:
+                message = f"{_label(record, field.name)} cannot be kept: {problem}"
+                raise InputError(message) from problem
 
 
 def sentence(problem: ValidationError, record: models.Model | None = None) -> str:
