@@ -57,3 +57,11 @@ def labels(text: str) -> list[str]:
         return [axle.label for axle in arrangements.parse(text).axles]
     except NotationError:
         return []
+
+
+def axles(text: str) -> list[tuple[str, bool]]:
+    """Give each axle's label and whether it is driven; none if it cannot be read."""
+    try:
+        return [(axle.label, axle.driven) for axle in arrangements.parse(text).axles]
+    except NotationError:
+        return []

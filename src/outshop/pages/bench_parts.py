@@ -4,6 +4,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from outshop.pages import care
+
 
 @dataclass(frozen=True, slots=True)
 class Due:
@@ -13,7 +15,7 @@ class Due:
     fetch: Callable[[], Any]
 
 
-DUES: tuple[Due, ...] = ()
+DUES: tuple[Due, ...] = (Due("care/_bench.html", care.due_on_bench),)
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from typing import Any
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
-from outshop.pages import piece_sections
+from outshop.pages import care, piece_sections
 from outshop.pages.dating import years
 from outshop.records.models import Piece
 
@@ -40,6 +40,7 @@ PARTS: tuple[Part, ...] = (
     Part("condition", "piece/_condition.html", piece_sections.condition),
     Part("bench", "piece/_bench.html", piece_sections.bench),
     Part("jobs", "piece/_jobs.html", piece_sections.jobs),
+    Part("jobs", "care/_piece.html", care.part_of_piece),
     Part("papers", "piece/_papers.html", piece_sections.papers),
 )
 

@@ -13,6 +13,10 @@ TOPICS = (
     "run_in",
     "release",
     "history",
+    "strip_down",
+    "stock",
+    "running",
+    "care",
     "dating",
 )
 

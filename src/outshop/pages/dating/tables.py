@@ -14,11 +14,11 @@ from outshop.dating.editions import read_feature_table, write_feature_table
 from outshop.dating.evidence import make_case
 from outshop.errors import InputError, TableError
 from outshop.market.comparables import safe_cell
-from outshop.pages import fields, lookup
+from outshop.pages import lookup
+from outshop.pages.tables import read_upload
 from outshop.records import services
 from outshop.records.queries import dating as queries
 
-LARGEST_TABLE = 4_000_000  # bytes; ten thousand lines are under one million
 COLUMNS = ("what", "window", "trust", "about", "part", "source")
 
 
@@ -26,7 +26,7 @@ COLUMNS = ("what", "window", "trust", "about", "part", "source")
 def import_evidence(request: HttpRequest, pk: int) -> HttpResponse:
     """Keep a table of evidence, or nothing of it."""
     piece = lookup.piece(pk)
-    rows = read_evidence_table(_text(request))
+    rows = read_evidence_table(read_upload(request))
     years = queries.years_considered()
     make_case([dict(r) for r in rows], years[0], years[-1])  # nothing is kept if one is wrong
     services.add_many_evidences(piece=piece, rows=rows)
@@ -40,7 +40,7 @@ def import_features(request: HttpRequest, pk: int) -> HttpResponse:
     if piece.edition is None:
         message = "the piece names no edition: enter maker and name of the edition first"
         raise InputError(message)
-    services.replace_features(edition=piece.edition, rows=read_feature_table(_text(request)))
+    services.replace_features(edition=piece.edition, rows=read_feature_table(read_upload(request)))
     return redirect(f"{reverse('years', args=[pk])}#edition")
 
 
@@ -90,16 +90,3 @@ def _quoted(cell: str) -> str:
     out = io.StringIO()
     csv.writer(out, lineterminator="").writerow([cell])
     return out.getvalue()
-
-
-def _text(request: HttpRequest) -> str:
-    sent = fields.uploaded(request)
-    data = sent.source.read(LARGEST_TABLE + 1)
-    if len(data) > LARGEST_TABLE:
-        message = f"{sent.name} is larger than {LARGEST_TABLE // 1_000_000} MB: split the table"
-        raise InputError(message)
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as problem:
-        message = f"{sent.name} is not UTF-8 text: save it as CSV in UTF-8"
-        raise InputError(message) from problem

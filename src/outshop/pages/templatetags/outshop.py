@@ -99,7 +99,16 @@ def sentence(text: object) -> str:
     """Write an error or a warning as a sentence: a capital first, a full stop last."""
     words = str(text).strip()
     end = "" if words.endswith((".", "!", "?", ":")) or not words else "."
-    return words[:1].upper() + words[1:] + end
+    first = words.split(" ", 1)[0]
+    if first.isalpha():  # a file's name keeps its own letters
+        words = words[:1].upper() + words[1:]
+    return words + end
+
+
+@register.filter
+def value_of(names: dict[str, str], key: str) -> str:
+    """Look a key up; one that is not known is shown in words."""
+    return names.get(key) or key.removeprefix("own-").replace("-", " ")
 
 
 @register.filter

@@ -4,13 +4,14 @@ const colour = (name) => getComputedStyle(document.documentElement).getPropertyV
 
 async function draw(frame) {
   const canvas = frame.querySelector("canvas");
-  const audio = frame.querySelector("audio");
+  const audio = frame.querySelector("audio, video");
   const answer = await fetch(frame.dataset.peaks);
   if (!answer.ok) {
     canvas.hidden = true;
     return;
   }
-  const { peaks, duration_s: duration, runs } = await answer.json();
+  const { peaks, duration_s: measured, runs } = await answer.json();
+  const duration = measured || audio.duration || 1;
   const pen = canvas.getContext("2d");
 
   const paint = () => {

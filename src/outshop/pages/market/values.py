@@ -1,0 +1,90 @@
+"""What pieces are worth, and the schedule for the insurer."""
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from outshop.errors import InputError
+from outshop.market.money import currency
+from outshop.market.schedule import make_schedule
+from outshop.market.value import Subject, Value
+from outshop.pages import fields, lookup
+from outshop.pages.market.forms import SubjectForm, ValueForm
+from outshop.records import services
+from outshop.records.models import Piece, Valuation
+from outshop.records.queries import market as queries
+
+BASES = ("agreed", "replacement", "market")
+
+
+@require_http_methods(["GET", "POST"])
+def show(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show a piece's values, and what sales of its edition say."""
+    piece = lookup.piece(pk)
+    form = ValueForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        typed = form.cleaned_data
+        services.add_valuation(
+            piece=piece,
+            basis=typed["basis"],
+            amount=form.exact(),
+            currency=typed["currency"].upper(),
+            valued_on=typed["valued_on"],
+            source=typed["source"],
+            token=fields.form_token(request),
+        )
+        return redirect("value", pk)
+    subject = SubjectForm(request.GET if "condition" in request.GET else None)
+    context = {
+        "piece": piece,
+        "form": form,
+        "subject_form": subject,
+        "values": list(piece.valuations.all()),
+        **_from_sales(piece, subject),
+    }
+    return render(request, "market/value.html", context, status=400 if form.errors else 200)
+
+
+def _from_sales(piece: Piece, form: SubjectForm) -> dict[str, object]:
+    sales = queries.sales_like(piece)
+    subject = Subject(0.55, box=False, papers=False, working=True)
+    if form.is_bound and form.is_valid():
+        subject = Subject(**form.cleaned_data)
+    try:
+        found: Value = queries.market_value(sales, subject)
+    except InputError as problem:
+        return {"sales": sales, "problem": str(problem)}
+    return {"sales": sales, "found": found}
+
+
+@require_POST
+def remove(request: HttpRequest, pk: int) -> HttpResponse:  # noqa: ARG001 - a view
+    """Take a value back."""
+    valuation = lookup.one(Valuation.objects.select_related("piece"), pk)
+    services.remove_valuation(valuation=valuation)
+    return redirect("value", valuation.piece.pk)
+
+
+@require_safe
+def schedule(request: HttpRequest) -> HttpResponse:
+    """Show what is where and what it is worth."""
+    basis, code = chosen(request)
+    context = {
+        "schedule": make_schedule(queries.schedule_items(code), basis),
+        "bases": BASES,
+        "basis": basis,
+        "code": code,
+    }
+    return render(request, "market/schedule.html", context)
+
+
+def chosen(request: HttpRequest) -> tuple[str, str]:
+    """Give the basis and the currency that the address asks for."""
+    basis = request.GET.get("basis", BASES[0])
+    code = currency(request.GET.get("currency") or "EUR").code
+    return (basis if basis in BASES else BASES[0]), code
+
+
+def on_piece_page(piece: Piece) -> dict[str, object]:
+    """Give what stands on the piece's own page."""
+    return {"values": list(piece.valuations.all()[:3])}
