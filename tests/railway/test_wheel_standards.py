@@ -16,8 +16,8 @@ from outshop.railway.wheel_standards import QUANTITIES, wheel_standard
         ("NEM310:1977", 16.5, "back_to_back", 14.3, 14.5),
         ("NEM 310 (1977)", 45, "check_gauge", None, 41.8),
         ("NEM310", 127, "tyre_width", 14.5, 16.5),
-        ("S-4.2", 16.5, "back_to_back", 14.376, None),  # .566 in
-        ("NMRA S-4.2", 9, "check_gauge", None, 8.204),  # .323 in
+        ("S-4.2", 16.5, "back_to_back", 14.3764, None),  # .566 in
+        ("NMRA S-4.2", 9, "check_gauge", None, 8.2042),  # .323 in
         ("RP-25", 16.5, "flange_height", None, 0.635),  # code 110, .025 in
     ],
 )

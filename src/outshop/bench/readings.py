@@ -165,8 +165,8 @@ def number_list(text: str, unit: str) -> list[float]:
     """
     text = text.strip().removesuffix(unit).strip()
     parts = [p for p in re.split(r"[;/]|\s+", re.sub(r",\s", ";", text)) if p]
-    if len(parts) == 1 and "," in text:
-        pieces = [p for p in text.split(",") if p.strip()]
+    pieces = [p for p in text.split(",") if p.strip()]
+    if len(parts) == 1 and "," in text and pieces:
         parts = pieces if "." in text or _alike(pieces) else _paired(pieces)
     values = [quantity(p, unit)[0] for p in parts]
     if not values or not all(map(math.isfinite, values)):

@@ -13,6 +13,7 @@ from outshop.errors import InputError
 
 Array = NDArray[np.float64]
 STALLED_BELOW = 0.05  # 1/s; a hand-held shaft, not a turn in 20 s
+VOLTS, AMPS, MOST_REV_PER_S = (0.01, 500.0), (1e-4, 200.0), 5000.0  # our fence against slips
 SAME_VOLTAGE = 0.05  # relative; readings meant to be at one voltage
 
 
@@ -123,6 +124,17 @@ def _check(number: int, volts: float, amps: float, speed: float) -> None:
             "it says nothing; leave it out"
         )
         raise InputError(message)
+    for value, unit, (low, high) in (
+        (volts, "V", VOLTS),
+        (amps, "A", AMPS),
+        (speed, "1/s", (0.0, MOST_REV_PER_S)),
+    ):
+        if not low <= abs(value) <= high:
+            message = (
+                f"point {number} reads {value:g} {unit}, outside {low:g} to {high:g} {unit}: "
+                "check the unit in the header"
+            )
+            raise InputError(message)
     if volts * amps < 0:
         message = (
             f"point {number} has {volts:g} V but {amps:g} A: a motor that takes power has both "

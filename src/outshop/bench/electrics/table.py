@@ -164,17 +164,20 @@ class _Reader:
 
     def _wanted_numbers(self, text: str) -> Array | None:
         """Read a block with text in columns that are not wanted."""
-        try:
-            return np.loadtxt(
-                io.StringIO(text),
-                delimiter=self.layout.delimiter,
-                usecols=[c.index for c in self.layout.columns.values()],
-                ndmin=2,
-                comments=None,
-                unpack=True,
-            )
-        except (ValueError, IndexError):
-            return None
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", UserWarning)  # a block may hold no rows
+            try:
+                values = np.loadtxt(
+                    io.StringIO(text),
+                    delimiter=self.layout.delimiter,
+                    usecols=[c.index for c in self.layout.columns.values()],
+                    ndmin=2,
+                    comments=None,
+                    unpack=True,
+                )
+            except (ValueError, IndexError):
+                return None
+        return values if values.size else None
 
     def _row_by_row(self, text: str) -> Array:
         found = []

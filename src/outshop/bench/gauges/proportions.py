@@ -53,10 +53,8 @@ def check_mass(mass_g: float, length_mm: float, scale_name: str) -> list[MassChe
         Mass or length is not positive.
     """
     positive(mass_g, "the mass", "g")
-    found = []
-    for rule in wagon_masses(scale_name, length_mm):
-        found.append(MassCheck(rule, mass_g, _mass_verdict(rule, mass_g)))
-    return found
+    rules = wagon_masses(scale_name, length_mm)
+    return [MassCheck(rule, mass_g, _mass_verdict(rule, mass_g)) for rule in rules]
 
 
 def _mass_verdict(rule: MassRule, mass_g: float) -> str:
