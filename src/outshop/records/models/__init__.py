@@ -15,10 +15,12 @@ from .release import Release
 from .run_in import Direction, RunIn, RunInSample, RunInSegment, RunningLog
 from .stock import FittedPart, JobNeed, StockItem
 from .strip_down import StripDownPlan
+from .trouble import CauseCounts, Trouble
 
 __all__ = [
     "CareDone",
     "CareInterval",
+    "CauseCounts",
     "ChangeEntry",
     "Direction",
     "Edition",
@@ -49,5 +51,6 @@ __all__ = [
     "SentForm",
     "StockItem",
     "StripDownPlan",
+    "Trouble",
     "Valuation",
 ]
