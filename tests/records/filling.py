@@ -30,6 +30,7 @@ FITTING: dict[str, Any] = {
     "condition": 0.5,
     "first_year": 1911,
     "last_year": 1911,
+    "plan": {"name": "Ä", "removals": [{"id": "body", "title": "Body", "ways": []}], "reach": {}},
     "StripDownPlan.edition": None,  # of an edition or of a piece
     "cover": None,  # set once there are photos
 }
