@@ -100,7 +100,7 @@ def sentence(text: object) -> str:
     words = str(text).strip()
     end = "" if words.endswith((".", "!", "?", ":")) or not words else "."
     first = words.split(" ", 1)[0]
-    if first.isalpha():  # a file's name keeps its own letters
+    if "." not in first.rstrip(".!?:"):  # a file's name keeps its own letters
         words = words[:1].upper() + words[1:]
     return words + end
 
