@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from outshop.errors import InputError
-from outshop.pages import bench_clock, fields, lookup
+from outshop.pages import bench_clock, fields, lookup, run_in_settling
 from outshop.pages.fields import NumberField
 from outshop.pages.piece_sections import stops_of
 from outshop.records import services
@@ -59,6 +59,12 @@ class ReadingForm(forms.Form):
         required=False,
         min_value=CREDIBLE_C[0],
         max_value=CREDIBLE_C[1],
+    )
+    speed_km_h = NumberField(
+        label=gettext_lazy("Scale speed, km/h"), required=False, min_value=0, max_value=1000
+    )
+    level_db = NumberField(
+        label=gettext_lazy("Sound level, dB"), required=False, min_value=-200, max_value=200
     )
     note = forms.CharField(label=gettext_lazy("Note"), required=False, max_length=2000)
 
@@ -146,7 +152,7 @@ def reading(request: HttpRequest, pk: int) -> HttpResponse:
     run_in = lookup.run_in(pk)
     form = ReadingForm(request.POST)
     if form.is_valid() and not any(v not in (None, "") for v in form.cleaned_data.values()):
-        form.add_error(None, _("Type a current, a temperature or a note."))
+        form.add_error(None, _("Type at least one reading, or a note."))
     if not form.is_valid():
         return _page(request, run_in, form, status=400)
     services.add_sample(
@@ -173,6 +179,7 @@ def _page(
         "now_words": _now_words(run_in, clock),
         "turn_words": _turn_words(run_in, clock),
         "samples": run_in.samples.all(),
+        "settling": run_in_settling.shown(run_in),
         "form": form,
         "stay": cautions.caution("unattended"),
     }

@@ -14,8 +14,9 @@ import numpy as np
 import numpy.typing as npt
 
 from outshop.errors import InputError
-from outshop.estimate import Estimate, Reading
+from outshop.estimate import Estimate, NotMeasurable, Reading
 from outshop.reports.figures import UNIT_WORDS, written
+from outshop.workshop.settling import Settling
 
 WHEN = ["before", "after"]
 MOST_POINTS = 500  # more cannot be told apart at the width of a page
@@ -208,6 +209,65 @@ def spectrum_overlay(
         )
     chart = alt.layer(*layers).properties(width=width, height=height)
     return _draw(chart, palette, "Spectrum before and after")
+
+
+def settling_chart(
+    runs: Sequence[tuple[str, Sequence[float], Sequence[float], Settling | NotMeasurable]],
+    unit: str,
+    *,
+    palette: Palette = PAGE,
+    width: int = 560,
+    height: int = 150,
+) -> str:
+    """Draw the readings of a run-in by minute, with the fitted curve of each direction.
+
+    Parameters
+    ----------
+    runs : sequence of (name, minutes, values, fit)
+        One for each direction, at most two; the curve is left out where there is none.
+    unit : str
+        Of the values.
+
+    Raises
+    ------
+    InputError
+        There is nothing to draw, or more than two directions.
+    """
+    import altair as alt
+
+    if not runs or len(runs) > 2:
+        message = f"a run-in has one or two directions; got {len(runs)}"
+        raise InputError(message)
+    names = [name for name, *_ in runs]
+    points = [
+        {"way": name, "minute": float(t), "value": float(y)}
+        for name, minutes, values, _ in runs
+        for t, y in zip(minutes, values, strict=True)
+    ]
+    curves = [
+        {"way": name, "minute": float(t), "value": float(y)}
+        for name, minutes, _, fit in runs
+        if isinstance(fit, Settling)
+        for grid in [np.linspace(min(minutes), max(minutes), 60)]
+        for t, y in zip(grid, fit.curve(grid), strict=True)
+    ]
+    shown = alt.Legend(orient="top")
+    colours = alt.Scale(domain=names, range=[palette.ink, palette.accent][: len(names)])
+    marks = alt.Scale(domain=names, range=["circle", "diamond"][: len(names)])
+    x = alt.X("minute:Q", title="min")
+    y = alt.Y("value:Q", title=UNIT_WORDS.get(unit, unit), scale=alt.Scale(zero=False))
+    colour = alt.Color("way:N", title=None, legend=shown, scale=colours)
+    shape = alt.Shape("way:N", title=None, legend=shown, scale=marks)
+    layers: list[Any] = [
+        alt.Chart(alt.Data(values=points))
+        .mark_point(filled=True, size=45, opacity=1)
+        .encode(x=x, y=y, color=colour, shape=shape)
+    ]
+    if curves:
+        base = alt.Chart(alt.Data(values=curves)).mark_line(strokeWidth=1.4)
+        layers.append(base.encode(x=x, y=y, color=colour))
+    chart = alt.layer(*layers).properties(width=width, height=height)
+    return _draw(chart, palette, f"Readings in {unit} by minute: {', '.join(names)}")
 
 
 def _told_apart(palette: Palette, *, legend: bool) -> tuple[Any, Any]:

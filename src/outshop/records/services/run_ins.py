@@ -96,13 +96,16 @@ def add_sample(
     run_in: RunIn,
     current_a: float | None = None,
     temperature_c: float | None = None,
+    speed_km_h: float | None = None,
+    level_db: float | None = None,
     note: str = "",
     now: datetime | None = None,
     token: str = "",
 ) -> RunInSample:
     """Note a reading; one beyond a limit stops the clock."""
-    if current_a is None and temperature_c is None and not note:
-        message = "type a current, a temperature or a note"
+    readings = (current_a, temperature_c, speed_km_h, level_db)
+    if all(reading is None for reading in readings) and not note:
+        message = "type a current, a temperature, a speed, a level or a note"
         raise InputError(message)
     now = now or timezone.now()
     clock = clock_of(run_in, now)
@@ -112,6 +115,8 @@ def add_sample(
         direction=clock.direction,
         current_a=current_a,
         temperature_c=temperature_c,
+        speed_km_h=speed_km_h,
+        level_db=level_db,
         note=note,
     )
     kept = once(token=token, model=RunInSample, make=lambda: add(sample))
