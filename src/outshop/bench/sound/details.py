@@ -9,6 +9,7 @@ from scipy.signal import butter, sosfilt
 from outshop.bench.sound import noise, turn
 from outshop.bench.sound.drive import Drive
 from outshop.bench.sound.evidence import explainable_orders, peaks
+from outshop.bench.sound.families import describe, find_families, find_rates
 from outshop.bench.sound.hum import Tone, find_hum, without_tones
 from outshop.bench.sound.motor import Heard, Motor
 from outshop.bench.sound.names import named_orders
@@ -39,6 +40,21 @@ def speeds_from(motor: Reading, drive: Drive | None) -> tuple[Reading, Reading]:
     return wheel, motor.map(lambda x: x * factor, "km/h")
 
 
+def inferred_ratio(motor: Motor, drive: Drive | None, scale_speed_km_h: float | None) -> Reading:
+    """Infer the ratio from the motor's speed by sound and a scale speed known otherwise."""
+    if scale_speed_km_h is None:
+        return NotMeasurable("no speed from outside the recording was given", "")
+    if not isinstance(motor.speed, Estimate):
+        return NotMeasurable(motor.speed.reason, "")
+    if drive is None or drive.wheel_diameter_mm is None or drive.scale is None:
+        return NotMeasurable("wheel diameter and scale are needed for the ratio", "")
+    metres_per_s = scale_speed_km_h / 3.6 / drive.scale
+    wheel_rate = metres_per_s / (np.pi * drive.wheel_diameter_mm / 1000)
+    return motor.speed.map(lambda x: float(x / wheel_rate), "").with_note(
+        "the interval holds the motor's speed only, not the error of the speed given"
+    )
+
+
 def details(
     motor: Motor,
     drive: Drive | None,
@@ -53,6 +69,8 @@ def details(
         out["crackle"] = noise.crackle(longest.samples, longest.rate)
         hum = find_hum(longest.samples, longest.rate)
         out["steady_tones"] = _tones(hum, full_scale_db)
+        if motor.main is None:
+            out["families"] = describe(find_families(longest), find_rates(longest), drive)
     main = motor.main
     if main is None or main.best is None or drive is None:
         missing = NotMeasurable(NO_SPEED, "percent")

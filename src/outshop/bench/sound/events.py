@@ -1,6 +1,7 @@
 """What happens when: starts, steady running, coasting, stops."""
 
 from collections.abc import Mapping
+from itertools import pairwise
 from typing import Any
 
 from outshop.bench.sound.motor import Heard
@@ -56,7 +57,7 @@ def list_events(
 
 def start_time(events: tuple[Mapping[str, Any], ...]) -> Reading:
     """Give the time from the first sound to steady speed of the first start."""
-    for event, following in zip(events, events[1:], strict=False):
+    for event, following in pairwise(events):
         if event["state"] == "starting" and following["state"] == "steady":
             value = event["end_s"] - event["start_s"]
             half = min(2 * TIME_ERROR_S, value)

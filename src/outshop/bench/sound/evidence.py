@@ -154,7 +154,7 @@ def fit(
 def peaks(
     spectrum: OrderSpectrum, threshold_db: float, lowest_hz: float, highest_hz: float
 ) -> np.ndarray:
-    """Indices of lines above a threshold, strongest first."""
+    """Give the indices of lines above a threshold, strongest first."""
     excess = spectrum.excess_db
     top = (excess[1:-1] > excess[2:]) & (excess[1:-1] >= excess[:-2])
     index = np.flatnonzero(top & (excess[1:-1] >= threshold_db)) + 1

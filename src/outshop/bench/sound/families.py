@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 from outshop.bench.sound.drive import Drive, commutation_order
@@ -16,7 +17,6 @@ from outshop.bench.sound.spectrum import LogAxis, whitened
 from outshop.bench.sound.stretch import Stretch, steady_frames
 from outshop.bench.sound.track import best_path, harmonic_sum
 from outshop.bench.sound.warp import OrderSpectrum, even_turning, order_spectrum
-from outshop.bench.sound.weighting import FloatArray
 
 HOP_S = 0.01  # as for a known drive
 HARMONICS = np.arange(1.0, 7.0)
@@ -78,7 +78,7 @@ def _sorted(spectrum: OrderSpectrum, lines: Lines) -> tuple[Family, ...]:
     while left.size >= LEAST_TONES and len(found) < MOST_FAMILIES:
         bases = np.unique(np.concatenate([left / k for k in (1, 2, 3)]))
         bases = bases[(bases >= LOWEST_HZ) & (bases <= HIGHEST_HZ)]
-        best: tuple[float, float, FloatArray] | None = None
+        best: tuple[float, float, NDArray[np.bool_]] | None = None
         for base in bases:
             harmonic = np.round(left / base)
             near = np.abs(left - harmonic * base) < 1.0 + 0.002 * left
@@ -119,7 +119,10 @@ def find_rates(stretch: Stretch) -> tuple[tuple[float, float], ...]:
     decibel = 10 * np.log10(total + 1e-12)
     found = []
     for i in range(2, total.size - 2):
-        if not RATES_HZ[0] <= frequency[i] <= RATES_HZ[1] or decibel[i] < decibel[i - 1 : i + 2].max():
+        if (
+            not RATES_HZ[0] <= frequency[i] <= RATES_HZ[1]
+            or decibel[i] < decibel[i - 1 : i + 2].max()
+        ):
             continue
         around = (frequency > frequency[i] / 2) & (frequency < frequency[i] * 2)
         excess = float(decibel[i] - np.median(decibel[around]))

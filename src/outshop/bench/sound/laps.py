@@ -95,7 +95,7 @@ def _explained(level: FloatArray, period: float) -> tuple[float, float]:
 
 
 def _first_good(periods: FloatArray, shares: FloatArray) -> int:
-    """The shortest period that explains nearly as much as the best: multiples fit as well."""
+    """Pick the shortest period that explains nearly as much as the best: multiples fit too."""
     best = periods[int(np.argmax(shares))]
     near = np.abs(best / periods - np.round(best / periods)) < 0.06
     good = shares >= shares.max() - np.where(near, 0.15, 0.05)

@@ -30,11 +30,15 @@ class Levels:
         Of the running time as it stands in the recording.
     background : Reading
         Of the still time.
+    room_change : Reading
+        dB: by how much the room grew louder from before the first run to after the last. An
+        automatic gain that recovers from the run shows here.
     """
 
     level: Reading
     as_recorded: Reading
     background: Reading
+    room_change: Reading
 
 
 def measure_levels(
@@ -67,29 +71,47 @@ def measure_levels(
     still_blocks = _blocks(digest, runs, "still", None)
     run_draws = _draws(run_blocks, seed=1)
     still_draws = _draws(still_blocks, seed=2)
+    change = _room_change(digest, runs)
     recorded = _as_level(run_blocks, run_draws, offset, "LAeq of the running time", notes)
     if recorded is None:
         nothing = NotMeasurable("nothing runs in this recording", UNIT)
         room = _as_level(still_blocks, still_draws, offset, "LAeq of the still time", notes)
-        return Levels(nothing, nothing, room or NotMeasurable("the recording is empty", UNIT))
+        empty = NotMeasurable("the recording is empty", UNIT)
+        return Levels(nothing, nothing, room or empty, change)
     room = _as_level(still_blocks, still_draws, offset, "LAeq of the still time", notes)
     if room is None:
         note = "no still time in the recording: the room's noise is not taken off"
         missing = NotMeasurable("no still time in the recording", UNIT)
-        return Levels(recorded.with_note(note), recorded, missing)
+        return Levels(recorded.with_note(note), recorded, missing, change)
     gap = recorded.value - room.value
     if gap < LEAST_GAP_DB:
         reason = (
             f"the run is only {gap:.1f} dB above the background, less than {LEAST_GAP_DB:g} dB: "
             f"it cannot be corrected; the machine is at most {recorded.high:.1f} dB(A)"
         )
-        return Levels(NotMeasurable(reason, UNIT), recorded, room)
+        return Levels(NotMeasurable(reason, UNIT), recorded, room, change)
     net = float(run_blocks.mean() - still_blocks.mean())
     net_draws = run_draws - still_draws
     corrected = _estimate(
         net, net_draws, offset, "LAeq of the running time less the background's energy", notes
     )
-    return Levels(corrected, recorded, room)
+    return Levels(corrected, recorded, room, change)
+
+
+def _room_change(digest: Digest, runs: tuple[Run, ...]) -> Reading:
+    """Level of the still time after the last run less that before the first."""
+    around = [runs[0], runs[-1]]
+    if len(runs) < 3 or any(r.state != "still" for r in around):
+        return NotMeasurable("no still time both before and after the run", "dB")
+    means, errors = [], []
+    for run in around:
+        blocks = _blocks(digest, (run,), "still", None)
+        if blocks.size < 2:
+            return NotMeasurable("too little still time before or after the run", "dB")
+        means.append(_decibel(float(np.median(blocks))))
+        errors.append(4.34 * blocks.std(ddof=1) / blocks.mean() / np.sqrt(blocks.size))
+    half = 1.96 * max(float(np.hypot(*errors)), 0.2)
+    return Estimate.plus_minus(means[1] - means[0], half, "dB", method="LAeq after less before")
 
 
 def _blocks(digest: Digest, runs: tuple[Run, ...], state: str, lap_s: float | None) -> FloatArray:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
-from outshop.bench.sound.details import details, speeds_from
+from outshop.bench.sound.details import details, inferred_ratio, speeds_from
 from outshop.bench.sound.digest import Digest, Digester, Float32Array
 from outshop.bench.sound.drive import Drive
 from outshop.bench.sound.events import list_events, start_time
@@ -29,6 +29,8 @@ def measure_file(
     drive: Drive | None = None,
     full_scale_db: float | None = None,
     progress: Progress | None = None,
+    *,
+    scale_speed_km_h: float | None = None,
 ) -> SoundBench:
     """Measure a recording; see :func:`measure_digest`.
 
@@ -42,6 +44,8 @@ def measure_file(
         Level of a full-scale sine in dB SPL.
     progress : callable, optional
         Called with the share done, 0 to 1.
+    scale_speed_km_h : float, optional
+        Scale speed known otherwise (clip, lap and loop, stop-watch).
 
     Raises
     ------
@@ -61,7 +65,9 @@ def measure_file(
         warnings = tuple(head.warnings)
     with path.open("rb") as file:
         checksum = hashlib.file_digest(file, "sha256").hexdigest()
-    result = measure_digest(digester.finish(), drive, full_scale_db, checksum, warnings)
+    result = measure_digest(
+        digester.finish(), drive, full_scale_db, checksum, warnings, scale_speed_km_h
+    )
     tell(1.0)
     return result
 
@@ -71,9 +77,11 @@ def measure_samples(
     rate: float,
     drive: Drive | None = None,
     full_scale_db: float | None = None,
+    scale_speed_km_h: float | None = None,
 ) -> SoundBench:
-    """Measure samples of shape (n,), full scale 1, at ``rate`` Hz; see :func:`measure_digest`."""
-    return measure_digest(digest_samples(samples, rate), drive, full_scale_db)
+    """Measure samples of shape (n,), full scale 1; see :func:`measure_digest`."""
+    digest = digest_samples(samples, rate)
+    return measure_digest(digest, drive, full_scale_db, scale_speed_km_h=scale_speed_km_h)
 
 
 def digest_samples(samples: Float32Array, rate: float, step: int = 1 << 18) -> Digest:
@@ -91,6 +99,7 @@ def measure_digest(
     full_scale_db: float | None = None,
     sha256: str = "",
     warnings: tuple[str, ...] = (),
+    scale_speed_km_h: float | None = None,
 ) -> SoundBench:
     """Turn a digested recording into readings.
 
@@ -106,6 +115,8 @@ def measure_digest(
         Checksum to carry along.
     warnings : tuple of str
         Warnings to carry along.
+    scale_speed_km_h : float, optional
+        Scale speed known otherwise; narrows the search, or gives the ratio.
     """
     runs = find_runs(digest)
     laps = lap_time(digest, runs)
@@ -113,9 +124,10 @@ def measure_digest(
         digest, runs, full_scale_db, laps.value if isinstance(laps, Estimate) else None
     )
     running = stretches(digest, runs)
-    motor = find_motor(running, drive)
+    motor = find_motor(running, drive, scale_speed_km_h)
     events = list_events(runs, motor.heard, digest.duration_s)
     wheel, travel = speeds_from(motor.speed, drive)
+    ratio = inferred_ratio(motor, drive, scale_speed_km_h)
     return SoundBench(
         duration_s=digest.duration_s,
         sample_rate_hz=digest.rate,
@@ -124,11 +136,13 @@ def measure_digest(
         level=levels.level,
         level_as_recorded=levels.as_recorded,
         background=levels.background,
+        room_change=levels.room_change,
         motor_speed=motor.speed,
         wheel_speed=wheel,
         scale_speed=travel,
         motor_speed_status=motor.status,
         alternatives=motor.alternatives,
+        inferred_ratio=ratio,
         lap_time=laps,
         start_time=start_time(events),
         events=events,

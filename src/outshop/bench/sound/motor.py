@@ -86,11 +86,11 @@ class Motor:
         return max(found, key=lambda h: (h.chance > 0.5, h.stretch.samples.size), default=None)
 
 
-def hear(stretch: Stretch, drive: Drive) -> Heard:
+def hear(stretch: Stretch, drive: Drive, scale_speed_km_h: float | None = None) -> Heard:
     """Track one run and weigh the readings."""
     hum = find_hum(stretch.samples, stretch.rate)
     samples = without_tones(stretch.samples, stretch.rate, hum)
-    readings = ranked(track(samples, stretch.rate, drive))
+    readings = ranked(track(samples, stretch.rate, drive, scale_speed_km_h))
     result = verdict(readings)
     if result == NOT_FOUND:
         return Heard(stretch, hum, NOT_FOUND, readings[0][0] if readings else 0.0, None)
@@ -101,7 +101,9 @@ def hear(stretch: Stretch, drive: Drive) -> Heard:
     return Heard(stretch, hum, result, chance, best, tuple(others))
 
 
-def find_motor(stretches: list[Stretch], drive: Drive | None) -> Motor:
+def find_motor(
+    stretches: list[Stretch], drive: Drive | None, scale_speed_km_h: float | None = None
+) -> Motor:
     """Put the runs together.
 
     A status must hold for half of the running time; runs of that status count, each with its
@@ -113,13 +115,15 @@ def find_motor(stretches: list[Stretch], drive: Drive | None) -> Motor:
         Running stretches.
     drive : Drive or None
         What is known of the drive.
+    scale_speed_km_h : float, optional
+        Scale speed known otherwise.
     """
     if drive is None or not drive.knows_motor:
         reason = "neither armature poles nor gear teeth are known: no tone can be tied to the motor"
         return Motor(NotMeasurable(reason, UNIT), NOT_FOUND)
     if not stretches:
         return Motor(NotMeasurable("nothing runs for a second or more", UNIT), NOT_FOUND)
-    heard = tuple(hear(s, drive) for s in stretches)
+    heard = tuple(hear(s, drive, scale_speed_km_h) for s in stretches)
     best = next((v for v in (CONFIDENT, AMBIGUOUS) if _share(heard, v) >= LEAST_SHARE), NOT_FOUND)
     if best == NOT_FOUND:
         reason = "no motor speed explains the tones of this recording with this drive"

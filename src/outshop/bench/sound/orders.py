@@ -41,15 +41,17 @@ def order_table(
         frequency = order.order * best.mean
         if not 1.0 < frequency < highest:
             continue
-        level, excess = _at(best, frequency)
+        peak = _peak(best, frequency)
+        level, excess = best.spectrum.level_db[peak], best.spectrum.excess_db[peak]
         rows.append(
             {
                 "name": order.name,
                 "shaft": order.shaft,
                 "order": order.order,
                 "frequency_hz": frequency,
-                "level_db": level + offset,
-                "prominence_db": excess,
+                "level_db": float(level) + offset,
+                "error_db": float(best.spectrum.error_db[peak]),
+                "prominence_db": float(excess),
                 "heard": bool(excess >= best.lines.threshold_db),
                 "side_bands": _side_bands(best, order.order, shafts),
             }
@@ -57,15 +59,14 @@ def order_table(
     return tuple(rows)
 
 
-def _at(best: Candidate, frequency: float) -> tuple[float, float]:
-    """Level and excess in dB of the strongest bin within the tolerance of a frequency."""
+def _peak(best: Candidate, frequency: float) -> int:
+    """Index of the strongest bin within the tolerance of a frequency."""
     spectrum = best.spectrum
     step = spectrum.frequency_hz[1]
     reach = TOLERANCE * frequency + step
     first = max(0, int((frequency - reach) / step))
     last = int((frequency + reach) / step) + 2
-    peak = first + int(np.argmax(spectrum.level_db[first:last]))
-    return float(spectrum.level_db[peak]), float(spectrum.excess_db[peak])
+    return first + int(np.argmax(spectrum.level_db[first:last]))
 
 
 def _side_bands(
@@ -77,7 +78,8 @@ def _side_bands(
     for name, turns in shafts.items():
         if turns * best.mean < least_hz or order <= turns:
             continue
-        pair = [_at(best, (order + sign * turns) * best.mean)[1] for sign in (-1, 1)]
-        if min(pair) > SIDE_LEAST_DB:
-            found.append({"shaft": name, "order": turns, "prominence_db": float(np.mean(pair))})
+        at = [_peak(best, (order + sign * turns) * best.mean) for sign in (-1, 1)]
+        pair = best.spectrum.excess_db[at]
+        if pair.min() > SIDE_LEAST_DB:
+            found.append({"shaft": name, "order": turns, "prominence_db": float(pair.mean())})
     return found

@@ -16,6 +16,7 @@ Table = tuple[Mapping[str, Any], ...]
 
 _WHY = "not measured"
 _RATE, _SPEED = NotMeasurable(_WHY, "1/s"), NotMeasurable(_WHY, "km/h")
+_PLAIN = NotMeasurable(_WHY, "")
 _SHARE, _TIME, _LEVEL = (NotMeasurable(_WHY, unit) for unit in ("percent", "s", "dB"))
 
 
@@ -47,11 +48,15 @@ class SoundBench:
         Percent: depth of the sound's and of the motor speed's change once per wheel turn.
     lap_time, start_time : Reading
         Seconds: time between passes of the phone; from first sound to steady speed.
+    room_change : Reading
+        dB: the room after the last run against the room before the first.
+    inferred_ratio : Reading
+        Motor turns for one wheel turn, from a speed known otherwise.
     squeal : Reading
         dB: how far the strongest tone that follows no order stands above its surroundings.
     crackle : Reading
         1/s: short bangs a second.
-    events, bands, steady_tones, thumps, readings_as, families : tuple of mapping
+    events, bands, steady_tones, thumps, families : tuple of mapping
         Starts and stops; third-octave levels; tones that do not move with the speed (hum,
         resonances); bumps over the wheel turn; what the sounds could be without a drive.
     turn_envelope : tuple of float
@@ -85,6 +90,8 @@ class SoundBench:
     speed_swing: Reading = _SHARE
     lap_time: Reading = _TIME
     start_time: Reading = _TIME
+    room_change: Reading = _LEVEL
+    inferred_ratio: Reading = _PLAIN
     squeal: Reading = _LEVEL
     crackle: Reading = _RATE
     events: Table = ()

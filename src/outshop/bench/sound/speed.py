@@ -29,6 +29,7 @@ SCALE_SPEEDS_KMH = (8.0, 180.0)  # slower creeps, faster derails; ours
 MOTOR_SPEEDS = (6.0, 1200.0)  # 1/s; motors of models: 20 to 700 with room to spare; ours
 SPEED_STEPS = 0.0005  # of the search over the speed's scale
 RIVAL, MOST_RIVALS = 0.02, 5  # readings closer than 2 % are one; ours
+GIVEN_SPAN = 1.25  # a speed given from outside may be off by so much during a drift; ours
 WAVER_S = 0.4  # longer than most wheel turns; ours
 USUAL_KMH = 45.0  # scale speed in the middle of 20 to 90, by logarithm; ours
 
@@ -76,17 +77,22 @@ class Candidate:
     lines: Lines
 
 
-def speed_range(drive: Drive) -> tuple[float, float]:
+def speed_range(drive: Drive, scale_speed_km_h: float | None = None) -> tuple[float, float]:
     """Give the lowest and highest motor speed worth looking at, in 1/s."""
     low, high = MOTOR_SPEEDS
     factor = drive.kmh_per_motor_rate()
     if factor is None:
         return low, high
+    if scale_speed_km_h is not None:
+        given = scale_speed_km_h / factor
+        return given / GIVEN_SPAN, given * GIVEN_SPAN
     slow, fast = max(low, SCALE_SPEEDS_KMH[0] / factor), min(high, SCALE_SPEEDS_KMH[1] / factor)
     return (slow, fast) if fast > 1.5 * slow else (low, high)
 
 
-def track(samples: Float32Array, rate: float, drive: Drive) -> tuple[Candidate, ...]:
+def track(
+    samples: Float32Array, rate: float, drive: Drive, scale_speed_km_h: float | None = None
+) -> tuple[Candidate, ...]:
     """Track the motor through one running stretch.
 
     Parameters
@@ -97,6 +103,8 @@ def track(samples: Float32Array, rate: float, drive: Drive) -> tuple[Candidate, 
         Sample rate in Hz.
     drive : Drive
         Poles or stages must be known.
+    scale_speed_km_h : float, optional
+        Scale speed known otherwise: only speeds near it are looked at.
 
     Returns
     -------
@@ -106,7 +114,8 @@ def track(samples: Float32Array, rate: float, drive: Drive) -> tuple[Candidate, 
     orders = named_orders(drive)
     numbers = np.array([o.order for o in orders])
     weights = np.array([o.heard for o in orders])
-    path, score = _first_path(samples, rate, drive, orders)
+    limits = speed_range(drive, scale_speed_km_h)
+    path, score = _first_path(samples, rate, limits, orders)
     steady = steady_frames(path, HOP_S)
     path = path[steady]
     samples = samples[int(steady.start * HOP_S * rate) : int(steady.stop * HOP_S * rate)]
@@ -114,7 +123,7 @@ def track(samples: Float32Array, rate: float, drive: Drive) -> tuple[Candidate, 
     even = even_turning(samples, rate, path, HOP_S)
     spectrum = order_spectrum(even)
     lines = lay_lines(spectrum, 0.45 * rate)
-    readings = _scales(lines, orders, even.mean_speed, speed_range(drive))
+    readings = _scales(lines, orders, even.mean_speed, limits)
     waver = float(np.std(uniform_filter1d(np.log(path), round(WAVER_S / HOP_S))))
     out = []
     for mean, lead in readings:
@@ -154,11 +163,13 @@ def _wheel_lines(
 
 
 def _first_path(
-    samples: Float32Array, rate: float, drive: Drive, orders: tuple[NamedOrder, ...]
+    samples: Float32Array,
+    rate: float,
+    limits: tuple[float, float],
+    orders: tuple[NamedOrder, ...],
 ) -> tuple[FloatArray, float]:
     axis = LogAxis.up_to(0.45 * rate)
-    low, high = speed_range(drive)
-    speeds = LogAxis.up_to(high, low)
+    speeds = LogAxis.up_to(limits[1], limits[0])
     excess = sum(
         np.float32(weight) * whitened(samples, rate, window, HOP_S, axis)
         for window, weight in WINDOWS
@@ -185,5 +196,5 @@ def _scales(
         best = int(np.argmax(np.where(free, value, -np.inf)))
         found.append((float(speeds[best]), float(value[best])))
         free &= np.abs(np.log(speeds / speeds[best])) > RIVAL
-    best_two = sorted((v for _, v in found), reverse=True)[:2] + [0.0]
+    best_two = [*sorted((v for _, v in found), reverse=True)[:2], 0.0]
     return [(m, v - (best_two[1] if v == best_two[0] else best_two[0])) for m, v in found]

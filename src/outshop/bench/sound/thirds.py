@@ -31,7 +31,8 @@ def third_octaves(
     Returns
     -------
     tuple of mapping
-        ``midband_hz``, ``running_db``, ``still_db`` (None when there is no such block).
+        ``midband_hz``, ``running_db``, its standard error ``running_error_db``, ``still_db``
+        (None when there is no such block).
     """
     offset = SINE + (full_scale_db or 0.0)
     begins = np.arange(len(digest.thirds)) * digest.block_s
@@ -47,12 +48,22 @@ def third_octaves(
     return tuple(
         {
             "midband_hz": float(midband),
-            "running_db": None if levels["running"] is None else float(levels["running"][i]),
-            "still_db": None if levels["still"] is None else float(levels["still"][i]),
+            "running_db": _at(levels["running"], 0, i),
+            "running_error_db": _at(levels["running"], 1, i),
+            "still_db": _at(levels["still"], 0, i),
         }
         for i, midband in enumerate(digest.midbands_hz)
     )
 
 
 def _level(blocks: FloatArray, offset: float) -> FloatArray:
-    return np.asarray(10 * np.log10(blocks.mean(0) + 1e-20) + offset)
+    """Level in dB and its standard error from block to block, shape (2, midbands)."""
+    mean = blocks.mean(0) + 1e-20
+    count = len(blocks)
+    spread = blocks.std(0, ddof=1) if count > 1 else mean / 2
+    error = 10 / np.log(10) * spread / mean / np.sqrt(count)
+    return np.stack([10 * np.log10(mean) + offset, error])
+
+
+def _at(levels: FloatArray | None, row: int, column: int) -> float | None:
+    return None if levels is None else float(levels[row, column])

@@ -133,10 +133,7 @@ def speed_swing(speed: FloatArray, hop_s: float, ratio: float) -> OncePerTurn:
     profile = _first_harmonics(table.mean(0), 4)
     noise = float(np.sqrt(table.var(0, ddof=1).mean() / count))
     value = float(np.ptp(profile))
-    if strength < RAYLEIGH:
-        low = 0.0
-    else:
-        low = max(0.0, value - 2 * NORMAL * noise)
+    low = 0.0 if strength < RAYLEIGH else max(0.0, value - 2 * NORMAL * noise)
     estimate = Estimate(
         100 * value,
         100 * min(low, value),

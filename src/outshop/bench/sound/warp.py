@@ -1,6 +1,7 @@
 """Angular resampling: the sound as if the motor had turned evenly, and its order spectrum."""
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import scipy.fft
@@ -45,12 +46,15 @@ class OrderSpectrum:
         Frequencies at the mean speed, in Hz.
     level_db, floor_db : array [shape=(n,)]
         Level of a sine in that bin (mean square 1 is 0 dB), and the local floor.
+    error_db : array [shape=(n,)]
+        Standard error of the level from window to window, in dB.
     spread_db : float
         Standard deviation of a noise bin around the floor.
     """
 
     frequency_hz: FloatArray
     level_db: FloatArray
+    error_db: FloatArray
     floor_db: FloatArray
     spread_db: float
 
@@ -94,10 +98,17 @@ def order_spectrum(even: EvenTurning, window_s: float = 0.5) -> OrderSpectrum:
     starts = np.arange(0, sound.size - size + 1, max(1, size // 2))
     window = np.hanning(size).astype(np.float32)
     total = np.zeros(padded // 2 + 1)
+    squares = np.zeros_like(total)
     for first in starts:
-        total += np.square(np.abs(scipy.fft.rfft(sound[first : first + size] * window, padded)))
+        bins = np.square(np.abs(scipy.fft.rfft(sound[first : first + size] * window, padded)))
+        total += bins
+        squares += np.square(bins)
     # one-sided: mean square of a sine at a bin's centre
     power = total / len(starts) * (2 / float(window.sum()) ** 2)
+    count = len(starts)
+    variance = np.maximum(squares / count - np.square(total / count), 0)
+    # half-overlapped Hann windows: about 3/4 of them are independent (Welch 1967)
+    relative = np.sqrt(variance / (0.75 * count)) / (total / count + 1e-30)
     frequency = np.arange(power.size) * rate / padded
     level = 10 * np.log10(power + 1e-20)
     floor = _floor(level, frequency)
@@ -105,15 +116,15 @@ def order_spectrum(even: EvenTurning, window_s: float = 0.5) -> OrderSpectrum:
     below = -below[below < 0]
     # median of a half-normal law is 0.6745 standard deviations
     spread = float(np.median(below)) / 0.6745 if below.size else 1.0
-    return OrderSpectrum(frequency, level, floor, max(spread, 0.3))
+    return OrderSpectrum(frequency, level, floor, 4.343 * relative, max(spread, 0.3))
 
 
 def _floor(level: FloatArray, frequency: FloatArray) -> FloatArray:
-    """Running 40 % quantile, wider at high frequencies."""
+    """Give the running 40 % quantile, wider at high frequencies."""
     step = frequency[1]
     out = np.empty_like(level)
     edges = [0.0, 1000, 2000, 4000, 8000, 1e9]
-    for low, high in zip(edges[:-1], edges[1:], strict=True):
+    for low, high in pairwise(edges):
         index = np.flatnonzero((frequency >= low) & (frequency < high))
         if not index.size:
             continue
