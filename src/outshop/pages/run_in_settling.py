@@ -8,8 +8,8 @@ from django.utils.translation import gettext_noop
 
 from outshop.estimate import Reading
 from outshop.pages import bench_clock
-from outshop.records import queries
 from outshop.records.models import Direction, RunIn
+from outshop.records.queries.settling import settling_of, still_to_run
 from outshop.reports.charts import settling_chart
 from outshop.workshop.settling import is_settled
 
@@ -51,10 +51,10 @@ class Shown:
 
 def shown(run_in: RunIn) -> Shown | None:
     """Give the settling of a run-in, or None before there are readings enough to say anything."""
-    found = queries.settling_of(run_in, bench_clock.now())
+    found = settling_of(run_in, bench_clock.now())
     if not found:
         return None
-    left = queries.still_to_run(found)
+    left = still_to_run(found)
     lines = [
         Line(_(NAMES[s.key]), _way(s.direction), s.left, s.settled)
         for s in found
