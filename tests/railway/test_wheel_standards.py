@@ -27,10 +27,10 @@ def test_limits_are_those_of_the_sheet(name, gauge, quantity, low, high):
 
 
 def test_a_size_tells_two_rows_of_one_gauge_apart():
-    assert wheel_standard("S-4.2", 6.5, "Z").limit("back_to_back").low_mm == pytest.approx(5.537)
-    assert wheel_standard("S-4.2", 6.5, "Nn3").limit("back_to_back").low_mm == pytest.approx(5.283)
+    assert wheel_standard("S-4.2", 6.5, "Z").limit("back_to_back").low_mm == pytest.approx(5.5372)
+    assert wheel_standard("S-4.2", 6.5, "Nn3").limit("back_to_back").low_mm == pytest.approx(5.2832)
     assert wheel_standard("RP-25", 16.5, "88").limit("flange_height").high_mm == pytest.approx(
-        0.584
+        0.5842
     )
 
 

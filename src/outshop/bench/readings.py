@@ -94,8 +94,9 @@ def repeated(
 ) -> Estimate:
     """Estimate one quantity from readings taken over.
 
-    The half-width adds in quadrature Student's interval of the mean and the
-    resolution of the tool, taken as a uniform error of one step to each side.
+    The half-width is Student's interval of the mean. Where the readings scatter less than half
+    a step, rounding does not average out: then a uniform error of one step to each side is
+    added in quadrature.
 
     Parameters
     ----------
@@ -115,8 +116,9 @@ def repeated(
         raise InputError(message)
     half = 0.95 * resolution  # 95 % of a uniform law of half-width one step
     if values.size > 1:
-        spread = float(np.std(values, ddof=1)) / math.sqrt(values.size)
-        half = math.hypot(half, student(values.size - 1) * spread)
+        scatter = float(np.std(values, ddof=1))
+        mean_error = student(values.size - 1) * scatter / math.sqrt(values.size)
+        half = math.hypot(0.0 if scatter > resolution / 2 else half, mean_error)
     warnings = () if values.size > 2 else ("take three readings or more",)
     mean = float(np.mean(values))
     return Estimate.plus_minus(mean, half, unit, method=method, warnings=warnings)

@@ -19,6 +19,7 @@ SLIP_S = 0.5
 DRIFT_S = 60.0  # warming shows within minutes (common practice), hardly below one
 DIP_SHARE = 0.6  # of the running level
 FEWEST_DIPS = 5
+RESOLVED = 4  # readings that a decay needs to be fitted
 REGULAR = 0.25  # most spread of the intervals between regular dips, relative
 
 
@@ -91,7 +92,7 @@ def starting_peak(log: CurrentLog, bins: Bins, phases: list[Phase]) -> Reading:
     The decay behind the highest reading is fitted by an exponential towards the running
     level; the true peak may lie up to one reading earlier, which sets the upper end.
     """
-    found: list[Estimate] = []
+    found: list[Reading] = []
     for before, phase in zip([None, *phases], phases, strict=False):
         if phase.state != "starting" or (before is not None and before.state == "stalled"):
             continue
@@ -103,37 +104,55 @@ def starting_peak(log: CurrentLog, bins: Bins, phases: list[Phase]) -> Reading:
         found.append(_peak(part, floor, noise))
     if not found:
         return NotMeasurable("no start is seen: switch on while the log runs", "A")
-    return max(found, key=lambda e: e.value)
+    seen = [f for f in found if isinstance(f, Estimate)]
+    return max(seen, key=lambda e: e.value) if seen else found[0]
 
 
-def _peak(part: Array, floor: float, noise: float) -> Estimate:
+def _peak(part: Array, floor: float, noise: float) -> Reading:
     at = int(np.argmax(part))
     tail = part[at:] - floor
     above = int(np.argmax(tail <= max(0.1 * tail[0], 2 * noise))) or tail.size
-    tail = tail[:above]
     top = float(part[at])
-    if tail.size < 4:
-        return Estimate(
-            top,
-            max(0.0, top - 2 * noise),
-            top + (top - floor) + 2 * noise,
-            "A",
-            method="highest reading",
-            warnings=("the log is too slow for the start: the true peak may be higher",),
-        )
+    if above < RESOLVED:
+        return _coarse_peak(part[at:], floor, noise, above)
+    tail = tail[:above]
     x = np.arange(tail.size)
     weights = tail**2  # of the logarithm's error, noise being equal at each reading
-    centre = float(np.average(x, weights=weights))
-    mean = float(np.average(np.log(tail), weights=weights))
-    rate = float(np.average((x - centre) * (np.log(tail) - mean), weights=weights))
-    rate /= float(np.average((x - centre) ** 2, weights=weights))
+    total = float(weights.sum())
+    centre = float(x @ weights) / total
+    mean = float(np.log(tail) @ weights) / total
+    spread = float(weights @ (x - centre) ** 2)
+    rate = float(weights @ ((x - centre) * (np.log(tail) - mean))) / spread
     fitted = math.exp(mean - rate * centre)
     error = max(noise, float(np.std(tail - fitted * np.exp(rate * x))))
+    half = 1.96 * error * fitted * math.sqrt(1 / total + centre**2 / spread)
     value = floor + fitted
-    earlier = floor + fitted * math.exp(min(1.0, max(0.0, -rate)))
-    half = 2 * error  # one reading weighs most in the fit
+    if abs(value - top) > 4 * error:  # no exponential: trust the reading
+        value, half = top, 1.96 * error
+    earlier = floor + (value - floor) * math.exp(min(2.0, max(0.0, -rate)))
     return Estimate(
         value, max(0.0, value - half), earlier + half, "A", method="decay fitted back to its start"
+    )
+
+
+def _coarse_peak(tail: Array, floor: float, noise: float, above: int) -> Reading:
+    """Bound the peak of a start that a slow log shows in two or three readings."""
+    top = float(tail[0])
+    if above < 2 or tail.size < 2:
+        return NotMeasurable(
+            f"the log is too slow for the start; its highest reading is {top:.3g} A, "
+            "the true peak is above it",
+            "A",
+        )
+    first, second = top - floor, max(float(tail[1]) - floor - 2 * noise, 0.05 * (top - floor))
+    # switched on up to one reading earlier, it has decayed by the ratio of two readings
+    return Estimate(
+        top,
+        max(0.0, top - 2 * noise),
+        floor + first * first / second + 2 * noise,
+        "A",
+        method="highest reading",
+        warnings=("the log is too slow for the start: the true peak may be higher",),
     )
 
 
