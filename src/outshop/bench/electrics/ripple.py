@@ -7,7 +7,6 @@ import math
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import minimize_scalar
 from scipy.special import gammaincinv
 
 from outshop.bench.electrics.log import Bins, CurrentLog
@@ -116,18 +115,21 @@ def _floor(power: Array) -> Array:
 
 
 def _refine(block: Array, rate: float, coarse: float) -> float:
-    """Maximise the windowed Fourier sum near a coarse frequency."""
+    """Maximise the windowed Fourier sum near a coarse frequency by ever finer parabolas."""
     n = np.arange(block.size)
     shaped = block * np.hanning(block.size)
     width = rate / block.size
-    near = coarse + width * np.arange(-2, 2.01, 0.5)
 
-    def loss(hz: float) -> float:
-        return -float(abs(shaped @ np.exp(-2j * math.pi * hz / rate * n)))
+    def height(hz: float) -> float:
+        return float(np.log(abs(shaped @ np.exp(-2j * math.pi * hz / rate * n)) + 1e-300))
 
-    start = min(near, key=loss)
-    found = minimize_scalar(loss, bounds=(start - width, start + width), method="bounded")
-    return float(found.x)
+    best = max(coarse + width * np.arange(-2, 2.01, 0.5), key=height)
+    for step in (width / 4, width / 40, width / 400):  # the top of a window is a parabola
+        left, middle, right = height(best - step), height(best), height(best + step)
+        bend = left - 2 * middle + right
+        if bend < 0:
+            best += max(-2.0, min(2.0, 0.5 * (left - right) / bend)) * step
+    return float(best)
 
 
 def _estimate(each: Array, blocks: Array, rate: float) -> Estimate:
