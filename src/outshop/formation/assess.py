@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from outshop.formation.chance import Chance, chance
+from outshop.formation.haul import Haul, haul
 from outshop.formation.hazards import (
     Pulled,
     Start,
@@ -12,12 +13,11 @@ from outshop.formation.hazards import (
     pulled_inward,
     start_on_grade,
 )
-from outshop.formation.haul import Haul, haul
 from outshop.formation.helps import Remedy, remedies
 from outshop.formation.joints import first_bad_joint
 from outshop.formation.recipes import find_recipe
 from outshop.formation.rules import Judged, judge, rules_of, score
-from outshop.formation.scene import Scene, Vehicle
+from outshop.formation.scene import Body, Scene, Vehicle
 from outshop.formation.task import in_years
 
 
@@ -160,6 +160,7 @@ def assess(scene: Scene, train: tuple[Vehicle, ...] | None = None) -> Assessment
 def fits(scene: Scene, train: tuple[Vehicle, ...], length_mm: float) -> list[Fit]:
     """Hold a train to the loop, the curves, the joints and the year."""
     found, wish, engine = [], scene.wish, scene.locomotive
+    bodies: list[Body] = [engine, *train]
     if wish.loop_mm is not None:
         found.append(
             Fit(
@@ -170,7 +171,7 @@ def fits(scene: Scene, train: tuple[Vehicle, ...], length_mm: float) -> list[Fit
         )
     tightest = min((s.radius_mm for s in scene.line if s.radius_mm), default=0.0)
     if tightest:
-        tight = [b.name for b in (engine, *train) if b.min_radius_mm > tightest]
+        tight = [b.name for b in bodies if b.min_radius_mm > tightest]
         found.append(
             Fit(
                 "radius",
@@ -193,7 +194,7 @@ def fits(scene: Scene, train: tuple[Vehicle, ...], length_mm: float) -> list[Fit
             )
         )
     if wish.year is not None:
-        late = [b.name for b in (engine, *train) if not in_years(b.years, wish.year)]
+        late = [b.name for b in bodies if not in_years(b.years, wish.year)]
         found.append(
             Fit(
                 "year",

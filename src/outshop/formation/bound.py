@@ -13,13 +13,16 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import linprog
 
-from outshop.formation import walk as walking
 from outshop.formation.task import Task, units
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 MOST_POSITIONS = 12_000  # finer grids are coarsened: memory and time stay small
-ACTIVE_HEADS = 160
+ACTIVE_HEADS = 96
+STRETCHES = 32  # of the coarse linear program that gives the first prices
+CHOSEN = 120  # vehicles in that program
 PATIENCE = 12  # steps without a better bound before the step length is halved
 
 
@@ -64,6 +67,18 @@ class PathBound:
         self.heads: list[int] = []
         self.slopes: Floats = np.zeros((0, 2 * self.positions + 1))
         self.rooms: Floats = np.zeros(0)
+        self.rows: Floats = np.zeros((0, len(vehicles)))
+        self.limits: Floats = np.zeros(0)
+        self.kept: tuple[float, Floats, Floats] | None = None  # best bound, worths, slope field
+        self.kept_once: Floats = np.zeros(len(vehicles))
+
+    def add_rows(self, rows: Sequence[tuple[Floats, float]]) -> None:
+        """Add demands on the choice alone: row @ uses <= limit (rules of number and share)."""
+        for row, limit in rows:
+            size = float(np.abs(row).max(initial=0.0))
+            if size > 0:
+                self.rows = np.vstack([self.rows, row / size])
+                self.limits = np.append(self.limits, limit / size)
 
     def add_heads(self, heads: Sequence[int]) -> None:
         """Add demands "hauls with its head here" (half walk units)."""
@@ -87,21 +102,27 @@ class PathBound:
     def count(self, target: float, seconds: float) -> Bound:
         """Bound the number of vehicles; stop early once it is below ``target`` + 1."""
         gain = np.ones(len(self.mass))
-        return self._search(gain, None, target, target + 1 - 1e-6, seconds)
+        found, kept, free = self._search(gain, None, target, target + 1 - 1e-6, seconds)
+        weights = kept.heads / free
+        priced = gain - kept.once - kept.rules @ self.rows
+        priced = priced - self.mass * self.rolling * weights.sum()
+        self.kept = (found.value, priced, weights @ self.slopes)
+        self.kept_once = kept.once
+        return found
 
     def length(self, least: int, target: float, seconds: float) -> Bound:
         """Bound the vehicles' length (walk units) of trains of ``least`` vehicles or more."""
         gain = np.array([float(units(v.length_mm)) for v in self.task.vehicles])
         top = float(self.task.room_units)
-        found = self._search(gain / top, least, target / top, target / top, seconds)
+        found, _, _ = self._search(gain / top, least, target / top, target / top, seconds)
         return Bound(min(found.value, 1.0) * top, found.heads)
 
     def _search(
         self, gain: Floats, least: int | None, target: float, enough: float, seconds: float
-    ) -> Bound:
+    ) -> "tuple[Bound, Prices, float]":
         end = time.monotonic() + seconds
         free = max(float(self.rooms.min(initial=self.task.locomotive.available_g)), 1e-6)
-        prices = _Prices.begin(self, gain, free)
+        prices = begin_prices(self, gain, least, free)
         best, kept = float("inf"), prices
         theta, stale = 1.0, 0
         while True:
@@ -119,26 +140,41 @@ class PathBound:
             aim = min(target, best - 1e-3 * max(1.0, abs(best)))
             prices = prices.moved(slope, theta * (value - aim) / size)
         active = tuple(h for h, price in zip(self.heads, kept.heads, strict=True) if price > 1e-9)
-        return Bound(best, active)
+        return Bound(best, active), kept, free
 
     def _evaluate(
-        self, gain: Floats, least: int | None, prices: "_Prices", free: float
-    ) -> tuple[float, "_Prices"]:
+        self, gain: Floats, least: int | None, prices: "Prices", free: float
+    ) -> tuple[float, "Prices"]:
         weights = prices.heads / free
         field = weights @ self.slopes
-        fixed = gain + prices.least - prices.once - self.mass * self.rolling * weights.sum()
+        fixed = gain + prices.least - prices.once - prices.rules @ self.rows
+        fixed = fixed - self.mass * self.rolling * weights.sum()
         value, used, spent = self._path(fixed, field)
         over = self.rooms / free
-        total = value + prices.once.sum() + float(prices.heads @ over)
+        total = value + prices.once.sum() + float(prices.heads @ over + prices.rules @ self.limits)
         lack = 0.0
         if least is not None:
             total -= prices.least * least
             lack = float(used.sum() - least)
         need = (used * self.mass * self.rolling).sum() + spent
-        return total, _Prices(over - need / free, 1 - used, lack if least is not None else 0.0)
+        rules = self.limits - self.rows @ used
+        return total, Prices(over - need / free, 1 - used, rules, lack)
 
     def _path(self, fixed: Floats, field: Floats) -> tuple[float, Floats, Floats]:
         """Best path of priced vehicles: value, uses of each, and slope load at each head."""
+        best, pick, after = self._backward(fixed, field)
+        used = np.zeros(len(self.steps))
+        spent = np.zeros(len(self.heads))
+        joint, at = self.start, 0
+        while pick[joint][at] >= 0:
+            chosen = pick[joint][at]
+            used[chosen] += 1
+            spent = spent + self.mass[chosen] * self.slopes[:, 2 * at + self.steps[chosen]]
+            joint, at = int(after[joint][at]), at + int(self.steps[chosen])
+        return float(best[self.start][0]), used, spent
+
+    def _backward(self, fixed: Floats, field: Floats) -> tuple[Floats, Ints, Ints]:
+        """Best worth from each joint and position to the train's end, and how to get it."""
         n, joints = self.positions, self.joints
         best = np.zeros((joints, n + 1))
         pick = np.full((joints, n + 1), -1, dtype=int)
@@ -150,10 +186,8 @@ class PathBound:
             place = np.arange(low, top + 1)
             for front, rear, members in self.ways:
                 end = place[:, None] + self.steps[members][None, :]
-                fits = end <= n
-                mid = np.minimum(2 * place[:, None] + self.steps[members][None, :], 2 * n)
-                worth = fixed[members][None, :] - self.mass[members][None, :] * field[mid]
-                worth = np.where(fits, worth + best[rear][np.minimum(end, n)], -np.inf)
+                worth = self._worth(fixed, field, members, place[:, None])
+                worth = np.where(end <= n, worth + best[rear][np.minimum(end, n)], -np.inf)
                 arg = worth.argmax(axis=1)
                 top_value = worth[np.arange(len(place)), arg]
                 better = top_value > best[front][place]
@@ -161,50 +195,151 @@ class PathBound:
                 pick[front][place[better]] = members[arg[better]]
                 after[front][place[better]] = rear
             top = low - 1
-        used = np.zeros(len(self.steps))
-        spent = np.zeros(len(self.heads))
-        joint, at = self.start, 0
-        while pick[joint][at] >= 0:
-            chosen = pick[joint][at]
-            used[chosen] += 1
-            spent = spent + self.mass[chosen] * self.slopes[:, 2 * at + self.steps[chosen]]
-            joint, at = int(after[joint][at]), at + int(self.steps[chosen])
-        return float(best[self.start][0]), used, spent
+        return best, pick, after
+
+    def _forward(self, fixed: Floats, field: Floats) -> Floats:
+        """Best worth from the engine to each joint and position."""
+        n = self.positions
+        best = np.full((self.joints, n + 1), -np.inf)
+        best[self.start][0] = 0.0
+        block = int(self.steps.min())
+        for low in range(1, n + 1, block):
+            place = np.arange(low, min(low + block, n + 1))
+            for front, rear, members in self.ways:
+                begin = place[:, None] - self.steps[members][None, :]
+                known = np.maximum(begin, 0)
+                worth = self._worth(fixed, field, members, known) + best[front][known]
+                worth = np.where(begin >= 0, worth, -np.inf).max(axis=1)
+                best[rear][place] = np.maximum(best[rear][place], worth)
+        return best
+
+    def _worth(self, fixed: Floats, field: Floats, members: Ints, begin: Ints) -> Floats:
+        mid = np.minimum(2 * begin + self.steps[members][None, :], 2 * self.positions)
+        worth: Floats = fixed[members][None, :] - self.mass[members][None, :] * field[mid]
+        return worth
+
+    def places_left(self, target: float) -> dict[int, tuple[int, int]]:
+        """Where each vehicle may still stand in a train of ``target`` vehicles or more.
+
+        A vehicle at a place where even the best priced train through it stays below the target
+        cannot stand there (reduced-cost fixing).
+
+        Returns
+        -------
+        dict of vehicle number -> (first, last)
+            Ends of the middles that are left, in half steps behind the engine; a vehicle that
+            cannot take part is not in it. Empty before :meth:`count` has run.
+        """
+        if self.kept is None:
+            return {}
+        total, fixed, field = self.kept
+        back, _, _ = self._backward(fixed, field)
+        rest = total - float(back[self.start][0])
+        front_worth = self._forward(fixed, field)
+        left: dict[int, tuple[int, int]] = {}
+        for front, rear, members in self.ways:
+            for i in members:
+                begin = np.arange(max(0, self.positions - int(self.steps[i]) + 1))
+                through = self._worth(fixed, field, np.array([i]), begin[:, None])[:, 0]
+                through += front_worth[front][begin] + back[rear][begin + self.steps[i]] + rest
+                fine = np.flatnonzero(through >= target - 1e-6)
+                if len(fine):
+                    low, high = (2 * int(fine[k]) + int(self.steps[i]) for k in (0, -1))
+                    known = left.get(int(i), (low, high))
+                    left[int(i)] = (min(low, known[0]), max(high, known[1]) + self.blur)
+        return left
+
+    def needed_in(self, target: float) -> tuple[int, ...]:
+        """Vehicles without which no train of ``target`` vehicles or more can be."""
+        if self.kept is None:
+            return ()
+        return tuple(np.flatnonzero(self.kept[0] - self.kept_once < target - 1e-6).tolist())
 
 
 @dataclass(frozen=True, slots=True)
-class _Prices:
-    """Prices (or a direction) of heads, of each vehicle once, and of the least number."""
+class Prices:
+    """Prices (or a direction) of heads, of each vehicle once, of rules, of the least number."""
 
     heads: Floats
     once: Floats
+    rules: Floats
     least: float
-
-    @classmethod
-    def begin(cls, bound: PathBound, gain: Floats, free: float) -> "_Prices":
-        """Start from the knapsack of one mean slope."""
-        heads = np.zeros(len(bound.heads))
-        slope = float(bound.slopes.max(initial=0.0)) / 2 if len(heads) else 0.0
-        weight = np.maximum(bound.mass * (bound.rolling + slope), 1e-9)
-        order = np.argsort(-gain / weight)
-        filled = int(np.searchsorted(np.cumsum(weight[order]), free))
-        last = order[min(filled, len(order) - 1)]
-        price = gain[last] / weight[last] if filled < len(order) else 0.0
-        if len(heads):
-            heads[:] = price * free / len(heads)
-        return cls(heads, np.maximum(0.0, gain - price * weight), 0.0)
 
     def size_squared(self) -> float:
         """Squared length of the direction."""
-        return float(self.heads @ self.heads + self.once @ self.once + self.least**2)
+        parts = (self.heads, self.once, self.rules)
+        return float(sum(p @ p for p in parts) + self.least**2)
 
-    def moved(self, direction: "_Prices", step: float) -> "_Prices":
+    def moved(self, direction: "Prices", step: float) -> "Prices":
         """Step against the subgradient; prices stay zero or more."""
-        return _Prices(
+        return Prices(
             np.maximum(0.0, self.heads - step * direction.heads),
             np.maximum(0.0, self.once - step * direction.once),
+            np.maximum(0.0, self.rules - step * direction.rules),
             max(0.0, self.least - step * direction.least),
         )
+
+
+def begin_prices(bound: PathBound, gain: Floats, least: int | None, free: float) -> Prices:
+    """Take the prices of a coarse linear program: so much of each vehicle in each stretch.
+
+    The stretches hold as much length as they are long, each vehicle is used once at most, and
+    the demands hold with the slope at the middle of a stretch. Its optimum is near the truth but
+    no bound; its prices start the search that gives one.
+    """
+    n, top = len(gain), max(bound.positions, 1)
+    stretches = min(STRETCHES, max(1, top // max(1, int(bound.steps.min()) // 2)))
+    width = top / stretches
+    mids = np.minimum((2 * (np.arange(stretches) + 0.5) * width).astype(int), 2 * top)
+    chosen = _promising(bound, gain)
+    few = len(chosen)
+    # columns: vehicle-major, one for each chosen vehicle and stretch
+    slope = bound.slopes[:, mids] / free
+    mass, roll = bound.mass[chosen], bound.rolling[chosen]
+    rows = [
+        (mass[None, :, None] * (slope[:, None, :] + roll[None, :, None] / free)).reshape(
+            len(bound.heads), -1
+        ),
+        np.repeat(bound.rows[:, chosen], stretches, axis=1),
+        np.tile(np.eye(stretches), few) * np.repeat(bound.steps[chosen], stretches) / width,
+        np.kron(np.eye(few), np.ones(stretches)),
+    ]
+    limits = [bound.rooms / free, bound.limits, np.ones(stretches), np.ones(few)]
+    if least is not None:
+        rows.append(-np.ones((1, few * stretches)))
+        limits.append(np.array([-float(least)]))
+    solved = linprog(
+        -np.repeat(gain[chosen], stretches),
+        A_ub=np.vstack(rows),
+        b_ub=np.concatenate(limits),
+        method="highs",
+        options={"time_limit": 3.0},
+    )
+    h, q = len(bound.heads), len(bound.limits)
+    if solved.status != 0:
+        return Prices(np.zeros(h), np.maximum(0.0, gain), np.zeros(q), 0.0)
+    price = np.maximum(0.0, -solved.ineqlin.marginals)
+    heads, rules = price[:h], price[h : h + q]
+    space = price[h + q : h + q + stretches] / width
+    more = float(price[-1]) if least is not None else 0.0
+    cost = bound.mass[:, None] * (heads @ slope)[None, :] + bound.steps[:, None] * space[None, :]
+    worth = gain + more - bound.mass * bound.rolling * heads.sum() / free - rules @ bound.rows
+    once = np.maximum(0.0, (worth[:, None] - cost).max(axis=1))
+    return Prices(heads, once if n else worth, rules, more)
+
+
+def _promising(bound: PathBound, gain: Floats) -> NDArray[np.int64]:
+    """Give the vehicles that ask least for what they give, for several exchange rates."""
+    if len(gain) <= CHOSEN:
+        return np.arange(len(gain))
+    slope = float(bound.slopes.max(initial=0.0)) / 2
+    force = bound.mass * (bound.rolling + slope)
+    force, room = force / force.mean(), bound.steps / bound.steps.mean()
+    found: set[int] = set()
+    for rate in (0.0, 0.25, 0.5, 0.75, 1.0):
+        order = np.argsort((rate * force + (1 - rate) * room) / np.maximum(gain, 1e-12))
+        found |= set(order[: CHOSEN // 3].tolist())
+    return np.array(sorted(found))
 
 
 def _ways(ends: list[tuple[int, int]]) -> list[tuple[int, int, NDArray[np.int64]]]:

@@ -54,6 +54,14 @@ class Demand:
         Most vehicles.
     at_least : tuple of Vehicle, optional
         A known train; only a better one is wanted.
+    number : int, optional
+        Just so many vehicles.
+    met : int
+        Least weight of rules met.
+    longer_than : int, optional
+        Length of vehicles (walk units) that the train must exceed.
+    any_will_do : bool
+        The first train that keeps the demands is enough.
     differ_from : sequence of (names, number)
         Trains from which at least so many vehicles must differ.
     heads : sequence of int
@@ -65,6 +73,10 @@ class Demand:
     aim: str
     places: int
     at_least: Train | None = None
+    number: int | None = None
+    met: int = 0
+    longer_than: int | None = None
+    any_will_do: bool = False
     differ_from: Sequence[tuple[Train, int]] = ()
     heads: Sequence[int] = ()
     loose: frozenset[str] = frozenset()
@@ -86,8 +98,15 @@ def prove(task: Task, demand: Demand, seconds: float) -> Answer:
     for head in demand.heads:
         demand_haul(built, head)
     if demand.at_least is not None:
-        built.model.add(aim >= _worth(task, demand.at_least, demand.aim, big) + 1)
-    built.model.maximize(aim)
+        built.model.add(aim >= _worth(task, demand.at_least, big) + 1)
+    if demand.number is not None:
+        built.model.add(built.count == demand.number)
+    if demand.met:
+        built.model.add(met >= demand.met)
+    if demand.longer_than is not None:
+        built.model.add(built.length >= demand.longer_than // task.step + 1)
+    if not demand.any_will_do:
+        built.model.maximize(aim)
     return _loop(built, end)
 
 
@@ -100,11 +119,16 @@ def _objective(built: TrainModel, aim: str, met: Any) -> tuple[Any, tuple[int, i
     return met * heavy + count, (heavy, big)
 
 
-def _worth(task: Task, train: Train, aim: str, big: tuple[int, int]) -> int:
-    wish = task.scene.wish
+def _worth(task: Task, train: Train, big: tuple[int, int]) -> int:
     worth = len(train) * big[1] + sum(units(v.length_mm) // task.step for v in train)
+    return worth + (big[0] * weight_met(task, train) if big[0] else 0)
+
+
+def weight_met(task: Task, train: Train) -> int:
+    """Give the weight of the rules that a train meets."""
+    wish = task.scene.wish
     judged = judge(rules_of(task.recipe, wish), train, wish)
-    return worth + big[0] * sum(WEIGHTS[j.rule.strength] for j in judged if j.met)
+    return sum(WEIGHTS[j.rule.strength] for j in judged if j.met)
 
 
 def _shared(built: TrainModel, train: Train) -> Any:

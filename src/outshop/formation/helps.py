@@ -12,7 +12,7 @@ ADDED_MASS = 50.0  # grams of ballast tried in the locomotive
 # Share of added weight that becomes pull: metal on metal about 0.25 of the weight on drivers
 # (modellers' measurements, weak); real models differ, so measure again.
 ADHESION = 0.25
-# A fresh tyre raises the pull; by how much must be measured. Tried here: a quarter more (judgement).
+# A fresh tyre raises the pull; by how much must be measured. Tried: a quarter more (judgement).
 TYRE_GAIN = 1.25
 
 

@@ -30,7 +30,7 @@ def turning(rear: str, vehicles: Sequence[Vehicle]) -> tuple[bool, ...] | None:
 
 
 def first_bad_joint(rear: str, vehicles: Sequence[Vehicle]) -> int | None:
-    """Number (from 0) of the first vehicle that cannot be coupled on, or None."""
+    """Give the number (from 0) of the first vehicle that cannot be coupled on, or None."""
     for position, vehicle in enumerate(vehicles):
         if rear not in vehicle.couplings:
             return position

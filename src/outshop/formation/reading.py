@@ -7,7 +7,7 @@ from typing import Any
 from outshop.errors import TableError
 from outshop.formation import checks
 from outshop.formation.kinds import kinds
-from outshop.formation.scene import CURVE_CONSTANT, Locomotive, Scene, Section, Vehicle, Wish
+from outshop.formation.scene import CURVE_CONSTANT, Body, Locomotive, Scene, Section, Vehicle, Wish
 
 
 def read_scene(text: str) -> Scene:
@@ -153,7 +153,8 @@ def _warnings(
         found.append("kinds that no recipe knows: " + ", ".join(strange))
     curves = [s.radius_mm for s in line if s.radius_mm]
     tightest = min(curves, default=0.0)
-    tight = [b.name for b in (locomotive, *vehicles) if tightest and b.min_radius_mm > tightest]
+    bodies: list[Body] = [locomotive, *vehicles]
+    tight = [b.name for b in bodies if tightest and b.min_radius_mm > tightest]
     if tight:
         found.append(f"too long for the curve of {tightest:g} mm: " + ", ".join(tight))
     return found

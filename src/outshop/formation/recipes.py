@@ -31,7 +31,7 @@ TESTS: dict[str, tuple[frozenset[str], frozenset[str]]] = {
     "together": (frozenset({"select"}), frozenset()),
     "apart": (frozenset({"select", "between"}), frozenset({"away_from"})),
     "same": (frozenset({"property"}), frozenset()),
-    "mixture": (frozenset({"property", "min"}), frozenset()),
+    "mixture": (frozenset({"property"}), frozenset({"min", "max"})),
 }
 COMMON = frozenset({"id", "test", "strength", "why", "source"})
 WHEN = frozenset({"country", "from", "to", "line", "faster_than", "up_to", "months"})

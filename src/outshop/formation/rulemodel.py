@@ -157,7 +157,11 @@ def _same(built: TrainModel, args: Mapping[str, Any], kept: Any) -> None:
 
 
 def _mixture(built: TrainModel, args: Mapping[str, Any], kept: Any) -> None:
-    built.model.add(sum(_values(built, args["property"])) >= args["min"]).only_enforce_if(kept)
+    shown = sum(_values(built, args["property"]))
+    if "min" in args:
+        built.model.add(shown >= args["min"]).only_enforce_if(kept)
+    if "max" in args:
+        built.model.add(shown <= args["max"]).only_enforce_if(kept)
 
 
 TESTS: dict[str, Callable[[TrainModel, Mapping[str, Any], Any], None]] = {

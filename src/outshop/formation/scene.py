@@ -91,6 +91,9 @@ class Vehicle:
         return DEFAULT_ROLLING if self.rolling is None else self.rolling.value
 
 
+Body = Locomotive | Vehicle
+
+
 @dataclass(frozen=True, slots=True)
 class Wish:
     """What is asked of the train, apart from the physics."""

@@ -9,20 +9,26 @@ import math
 import random
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
 from outshop.formation.joints import first_bad_joint
-from outshop.formation.rules import WEIGHTS, is_met, rules_of
+from outshop.formation.rules import WEIGHTS, rules_of, tester
 from outshop.formation.scene import Vehicle
 from outshop.formation.task import Task, units
 
 Order = tuple[int, ...]  # vehicles by their number in the task, from the engine backwards
 Value = tuple[float, int, int]  # score, vehicles, length in walk units; larger is better
 
-FORCE_COST, LENGTH_COST, BROKEN_COST = 40.0, 20.0, 3.0
+BROKEN_COST = 3.0  # of a forbidden rule, a lost fixed vehicle, a joint that does not couple
+OVER_COST = 15.0  # at the start, of a train too heavy or too long by its whole measure
+SWING = 1.25  # by which that cost follows the share of faulty trains
+RULE_WORTH = 1.5  # vehicles that one unit of rule weight is worth to the walk, not to the choice
+MOST_REMEMBERED = 200_000
 HOT, COLD = 0.1, 0.01  # temperatures, in vehicles
+ROUND = 32  # moves between looks at the clock
 STAGES = ("number", "number", "length")  # each cooled down by itself
 RATES = (0.0, 0.2, 0.35, 0.5, 0.65, 0.8, 1.0)
 LEAN = 1.5  # how strongly light and short vehicles are preferred: the power of the uniform draw
@@ -35,6 +41,16 @@ class Found:
     order: Order
     value: Value
     first_after_s: float
+    spent_s: float = 0.0
+
+
+class Weighed(NamedTuple):
+    """A train's faults and worth."""
+
+    over: float  # share by which force and length are exceeded
+    broken: float  # cost of rules, joints and fixed vehicles broken
+    reward: float
+    value: Value  # (-1, 0, 0) for a train with faults
 
 
 class Judge:
@@ -60,6 +76,14 @@ class Judge:
         self.rolling = self.mass * np.array([v.rolling_permille for v in task.vehicles]) / 1000
         self.engine = units(engine.length_mm)
         self.rules = rules_of(task.recipe, task.scene.wish)
+        self.tests = [
+            (
+                WEIGHTS[r.strength],
+                r.strength == "forbidden",
+                tester(r, task.vehicles, task.scene.wish),
+            )
+            for r in self.rules
+        ]
         self.total = sum(WEIGHTS[r.strength] for r in self.rules)
         number = {v.name: i for i, v in enumerate(task.vehicles)}
         self.fixed = frozenset(number[n] for n in task.scene.wish.fixed if n in number)
@@ -70,7 +94,7 @@ class Judge:
         self.room = self.length / max(task.room_units, 1)
         self.light = np.argsort(self.force + self.room, kind="stable")
         self.tuned = "number"
-        self.seen: dict[Order, tuple[float, Value]] = {}
+        self.seen: dict[Order, Weighed] = {}
 
     def tune(self, towards: str) -> None:
         """Turn the energy towards ``number`` (light and short vehicles first) or ``length``."""
@@ -95,24 +119,24 @@ class Judge:
         last = np.append(np.diff(events[by]) > 0, True)
         return float(self.rolling[numbers].sum() + max(0.0, level[last].max()))
 
-    def energy(self, order: Order) -> tuple[float, Value]:
-        """Energy (smaller is better) and value of a train; energy has faults in it."""
+    def weigh(self, order: Order) -> "Weighed":
+        """Give what a train is worth, and what it breaks."""
         if order in self.seen:
             return self.seen[order]
-        faults, kept, needed = self._faults(order)
+        over, broken, kept, needed = self._faults(order)
         score = 100.0 * kept / self.total if self.total else 100.0
         length = int(self.length[list(order)].sum())
-        value = (score, len(order), length)
+        reward = len(order) + 0.9 * length / max(self.task.room_units, 1)
         if self.tuned == "number":
             reward = len(order) - needed / self.task.locomotive.available_g
             reward -= length / max(self.task.room_units, 1)
-        else:
-            reward = len(order) + 0.9 * length / max(self.task.room_units, 1)
         if self.aim == "believable":
-            reward += score
-        if len(self.seen) > 200_000:
+            reward += kept * RULE_WORTH
+        good = over == 0 and broken == 0
+        value = (score, len(order), length) if good else (-1.0, 0, 0)
+        if len(self.seen) > MOST_REMEMBERED:
             self.seen.clear()
-        self.seen[order] = (faults - reward, value if faults == 0 else (-1.0, 0, 0))
+        self.seen[order] = Weighed(over, broken, reward, value)
         return self.seen[order]
 
     def keeps(self, order: Order) -> bool:
@@ -124,28 +148,25 @@ class Judge:
             return False
         return self.needed_g(order) <= self.task.locomotive.available_g + 1e-9
 
-    def _faults(self, order: Order) -> tuple[float, int, float]:
-        train = [self.task.vehicles[i] for i in order]
-        wish = self.task.scene.wish
-        faults = BROKEN_COST * len(self.fixed - set(order))
+    def _faults(self, order: Order) -> tuple[float, float, int, float]:
+        broken = BROKEN_COST * len(self.fixed - set(order))
         if not self.one_coupling:
+            train = as_train(self.task, order)
             bad = first_bad_joint(self.task.locomotive.couplings[1], train)
-            faults += 0 if bad is None else BROKEN_COST * (1 + len(order) - bad) / len(order)
+            broken += 0 if bad is None else BROKEN_COST * (1 + len(order) - bad) / len(order)
         met = 0
-        for rule in self.rules:
-            if is_met(rule, train, wish):
-                met += WEIGHTS[rule.strength]
-            elif rule.strength == "forbidden":
-                faults += BROKEN_COST
-        over = int(self.length[list(order)].sum()) - self.task.room_units
-        if over > 0:
-            faults += 0.2 + LENGTH_COST * over / max(self.task.room_units, 1)
+        for weight, forbidden, keeps in self.tests:
+            if keeps(order):
+                met += weight
+            elif forbidden:
+                broken += BROKEN_COST
+        room = max(self.task.room_units, 1)
+        over = max(0.0, (int(self.length[list(order)].sum()) - self.task.room_units) / room)
         available = self.task.locomotive.available_g
         needed = self.needed_g(order)
-        excess = needed - available
-        if excess > 1e-9:
-            faults += 0.2 + FORCE_COST * excess / available
-        return faults, met, needed
+        if needed > available + 1e-9:
+            over += needed / available - 1
+        return over, broken, met, needed
 
 
 def better(one: Value, other: Value, aim: str) -> bool:
@@ -190,37 +211,46 @@ def search(
     rng = random.Random(seed)
     begin = time.monotonic()
     supply = len(judge.task.vehicles)
-    current = start
     judge.tune(STAGES[0])
-    energy, value = judge.energy(current)
+    current, now = start, judge.weigh(start)
     best: Found | None = None
-    done = 0
-    if value[0] >= 0 and current and (allowed is None or allowed(current)):
-        best = Found(current, value, 0.0)
-    share = 0.0
+    if now.value[0] >= 0 and current and (allowed is None or allowed(current)):
+        best = Found(current, now.value, 0.0)
+    done, faulty, share, cost = 0, 0, 0.0, OVER_COST
+    temperature = HOT
     while supply and share < 1:
-        if done % 32 == 0:
+        if done % ROUND == 0:
             spent = (time.monotonic() - begin) / seconds if seconds > 0 else 1.0
             share = max(spent, done / steps if steps else 0.0)
             stage = min(int(share * len(STAGES)), len(STAGES) - 1)
             if judge.tuned != STAGES[stage]:
                 judge.tune(STAGES[stage])
                 current = best.order if best else current
-                energy, _ = judge.energy(current)
+                now = judge.weigh(current)
             temperature = HOT * (COLD / HOT) ** ((len(STAGES) * share) % 1)
+            # walk along the edge of what is possible: about half the trains faulty
+            cost = min(max(cost * SWING ** (2 * faulty / ROUND - 1), 4.0), 400.0)
+            faulty = 0
         done += 1
         tried = _move(current, supply, judge, rng)
-        fresh, value = judge.energy(tried)
-        if fresh <= energy or rng.random() < math.exp((energy - fresh) / temperature):
-            current, energy = tried, fresh
-            good = (
-                value[0] >= 0 and tried and (best is None or better(value, best.value, judge.aim))
-            )
-            if good and (allowed is None or allowed(tried)):
+        fresh = judge.weigh(tried)
+        rise = cost * (fresh.over - now.over) + fresh.broken - now.broken
+        rise += now.reward - fresh.reward
+        if rise <= 0 or rng.random() < math.exp(-rise / temperature):
+            current, now = tried, fresh
+            good = fresh.value[0] >= 0 and len(tried) > 0
+            if (
+                good
+                and (best is None or better(fresh.value, best.value, judge.aim))
+                and (allowed is None or allowed(tried))
+            ):
                 first = time.monotonic() - begin if best is None else best.first_after_s
-                best = Found(tried, value, first)
-                if enough is not None and enough(value):
+                best = Found(tried, fresh.value, first)
+                if enough is not None and enough(fresh.value):
                     break
+        faulty += now.over > 0
+    if best is not None:
+        best = replace(best, spent_s=time.monotonic() - begin)
     return best
 
 

@@ -179,9 +179,7 @@ def demand_haul(built: TrainModel, head: int) -> None:
     room = task.locomotive.available_g * 1000 - task.locomotive.mass_g * profile.grade[own]
     # the thresholds of middles (from the engine's front) at which a section begins
     limits = [(head - int(b)) // step for b in profile.borders]
-    terms = []
-    for k in range(built.places):
-        terms.append(_effort(built, k, limits, slope))
+    terms = [_effort(built, k, limits, slope) for k in range(built.places)]
     rolling = sum(
         int(np.floor(members[0].mass_g * members[0].rolling_permille * scale)) * x
         for g, members in enumerate(built.groups)
@@ -195,7 +193,7 @@ def demand_haul(built: TrainModel, head: int) -> None:
 
 def _effort(built: TrainModel, place: int, limits: list[int], slope: Any) -> Any:
     """Give a variable that is at least load x slope of the section under the middle."""
-    model, middle, load = built.model, built.middle[place], built.load[place]
+    model, load = built.model, built.load[place]
     low, high = _reach(built, place)
     # section s lies at limits[s] < middle <= limits[s - 1]; 0 before the line, n + 1 behind it
     bands = []

@@ -5,13 +5,26 @@ meet, the train is proven. Where they do not, the constraint model closes or tel
 """
 
 import time
-from dataclasses import dataclass, field
+from collections.abc import Collection
+from dataclasses import dataclass, field, replace
 from math import ceil
 
+import numpy as np
+
 from outshop.errors import InputError
+from outshop.formation import walk as walking
 from outshop.formation.bound import PathBound
-from outshop.formation.exact import Answer, Demand, Train, broken_heads, prove, score_of
-from outshop.formation.haul import haul_over
+from outshop.formation.exact import (
+    Answer,
+    Demand,
+    Train,
+    broken_heads,
+    prove,
+    score_of,
+    weight_met,
+)
+from outshop.formation.recipes import Rule
+from outshop.formation.rulerows import best_score, rows_of
 from outshop.formation.search import Found, Judge, Value, as_train, better, greedy, search
 from outshop.formation.task import Task, units
 
@@ -19,6 +32,10 @@ AIMS = ("longest", "believable")
 SMALL = 12  # vehicles up to which the exact search goes first
 DIFFERENT = 0.2  # share of a train that must differ for it to count as another train
 QUICK_STEPS = 3000
+QUICK_S = 0.8  # of each search
+LEAST_FOR_PROOF_S = 0.3
+LARGEST_PROVEN = 150  # vehicles; more would only build models and never close them
+CLOSE = units(15.0) * 2  # heads nearer than this say the same
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +75,7 @@ class _State:
     vehicles: int = 0
     length: int = 0
     heads: tuple[int, ...] = ()
+    first_after_s: float = 0.0
 
     @property
     def left(self) -> float:
@@ -123,7 +141,7 @@ def solve(task: Task, aim: str = "longest", count: int = 1, seconds: float = 8.0
         "vehicles": float(state.vehicles),
         "length_mm": (state.length + units(task.locomotive.length_mm)) / 1_000_000,
     }
-    return Best(tuple(trains), state.proven, most)
+    return Best(tuple(trains), state.proven, most, state.first_after_s)
 
 
 def can_run(task: Task) -> bool:
@@ -140,32 +158,35 @@ def _first(task: Task, aim: str, seconds: float) -> _State:
     judge = Judge(task, aim)
     state = _State(task, aim, begin + seconds, judge, PathBound(task))
     state.vehicles, state.length = len(task.vehicles), task.room_units
+    state.score, kept = best_score(task, judge.rules)
     start = greedy(judge)
     small = len(task.vehicles) <= SMALL
-    _take(
-        state,
-        search(judge, min(0.7, seconds / 4), start=start, steps=QUICK_STEPS if small else None),
-    )
+    steps = QUICK_STEPS if small else None
+    quick = search(judge, min(QUICK_S, seconds / 4), start=start, steps=steps)
+    late = time.monotonic() - begin - (quick.spent_s - quick.first_after_s if quick else 0.0)
+    _take(state, quick)
+    state.first_after_s = late if state.train is not None else 0.0
     if small:
         _prove(state, len(task.vehicles))
         return state
-    state.bound.add_heads(_grid_heads(state))
-    _bound(state)
-    for attempt in range(2, 5):
-        if state.meets_bounds() or state.left <= 0:
+    _bound(state, kept)
+    for seed in range(2, 4):
+        if state.meets_bounds() or state.left < seconds / 2:
             break
+        again = _order(state) or start
         found = search(
             judge,
-            min(1.2, state.left / 3),
-            start=_order(state) or start,
-            seed=attempt,
+            min(QUICK_S, state.left / 4),
+            start=again,
+            seed=seed,
             enough=lambda value: _enough(state, value),
         )
         _take(state, found)
+        _bound_length(state)
     if state.meets_bounds():
         state.proven = state.train is not None
-    elif state.left > 0.2:
-        _prove(state, max(1, state.vehicles))
+    elif state.left > LEAST_FOR_PROOF_S and len(task.vehicles) <= LARGEST_PROVEN:
+        _prove_in_steps(state)
     return state
 
 
@@ -178,7 +199,9 @@ def _take(state: _State, found: Found | None) -> None:
     if found is None:
         return
     train = as_train(state.task, found.order)
-    if not broken_heads(state.task, train) and better(found.value, state.value, state.aim):
+    if broken_heads(state.task, train):
+        return
+    if better(found.value, state.value, state.aim):
         state.train = train
 
 
@@ -187,29 +210,41 @@ def _order(state: _State) -> tuple[int, ...]:
     return tuple(number[v.name] for v in state.train or ())
 
 
-def _grid_heads(state: _State) -> list[int]:
-    """Heads that matter: the worst places of known trains, then a grid over the line."""
+def _hard_heads(state: _State) -> list[int]:
+    """Heads that matter: the places hardest for the train known so far."""
     task = state.task
-    heads = []
+    heads: list[int] = []
     if state.train:
-        haul = haul_over(task.profile, task.locomotive, state.train)
-        heads.append(round(haul.head_mm * 2_000_000))
-    whole = int(task.profile.borders[-1]) + 2 * task.room_units
-    grid = 150
-    return heads + [whole * k // grid for k in range(1, grid)]
+        places = walking.walk(task.profile, task.locomotive, state.train)
+        hard = np.argsort(-places.needed_g)
+        for k in hard[:: max(1, len(hard) // 200)]:
+            head = (int(places.start[k]) + int(places.end[k])) // 2
+            if all(abs(head - other) > CLOSE for other in heads):
+                heads.append(head)
+    return heads
 
 
-def _bound(state: _State) -> None:
-    """Bound the number, and, where the number is reached, the length."""
-    target = float(len(state.train or ()))
-    found = state.bound.count(target, min(2.0, state.left / 3))
+def _bound(state: _State, kept: tuple[Rule, ...]) -> None:
+    """Bound the number, and, where the number is reached, the length.
+
+    All rules bind once the score has reached its bound; else only the forbidden ones do.
+    """
+    full = state.aim == "believable" and state.value[0] >= state.score - 1e-9
+    binding = [r for r in kept if full or r.strength == "forbidden"]
+    state.bound.add_rows(rows_of(state.task, binding))
+    state.bound.add_heads(_hard_heads(state))
+    found = state.bound.count(float(len(state.train or ())), min(2.0, state.left / 4))
     state.heads = found.heads
     state.vehicles = min(state.vehicles, int(found.value + 1e-6))
-    if state.train is not None and len(state.train) == state.vehicles:
-        known = state.value[2]
-        if known < state.length:
-            length = state.bound.length(state.vehicles, float(known), min(1.5, state.left / 3))
-            state.length = min(state.length, max(known, _whole(length.value, state.task.step)))
+    _bound_length(state)
+
+
+def _bound_length(state: _State) -> None:
+    if state.train is None or len(state.train) < state.vehicles or state.meets_bounds():
+        return
+    known = state.value[2]
+    length = state.bound.length(state.vehicles, float(known), min(1.0, state.left / 4))
+    state.length = min(state.length, max(known, _whole(length.value, state.task.step)))
 
 
 def _whole(length: float, step: int) -> int:
@@ -217,13 +252,95 @@ def _whole(length: float, step: int) -> int:
 
 
 def _prove(state: _State, places: int) -> None:
-    demand = Demand(state.aim, places, at_least=state.train, heads=state.heads[:12])
+    """Close a small question in one go."""
+    demand = Demand(state.aim, places, at_least=state.train)
     answer: Answer = prove(state.task, demand, state.left)
     if answer.train is not None:
         state.train = answer.train
     state.proven = answer.closed
     if state.proven and state.train is not None:
         state.score, state.vehicles, state.length = state.value
+
+
+def _prove_in_steps(state: _State) -> None:
+    """Ask for a better score, then for one vehicle more, then for a longer train.
+
+    Each is asked apart: "is there a train of just so many vehicles" is answered far sooner than
+    "what is the best train".
+    """
+    if state.train is None:
+        return
+    closed = _no_better_score(state) and _no_more_vehicles(state) and _no_longer(state)
+    state.proven = closed
+
+
+def _met(state: _State) -> int:
+    if state.aim == "longest" or state.train is None:
+        return 0
+    return weight_met(state.task, state.train)
+
+
+def _ask(state: _State, demand: Demand, left: Collection[int] = ()) -> bool:
+    """Ask the exact search, of some vehicles only; take a train it finds. True if none is."""
+    task = state.task
+    if left:
+        task = replace(task, vehicles=tuple(task.vehicles[i] for i in sorted(left)))
+    answer = prove(task, demand, state.left)
+    if answer.train is not None:
+        state.train = answer.train
+    return answer.closed and answer.train is None
+
+
+def _no_better_score(state: _State) -> bool:
+    while state.aim == "believable" and state.value[0] < state.score - 1e-9:
+        before = state.train
+        demand = Demand(
+            state.aim, state.vehicles, met=_met(state) + 1, heads=state.heads[:8], any_will_do=True
+        )
+        if _ask(state, demand):
+            state.score = state.value[0]
+            break
+        if state.train is before:
+            return False
+    return True
+
+
+def _no_more_vehicles(state: _State) -> bool:
+    number = state.vehicles
+    while number > len(state.train or ()):
+        before = state.train
+        demand = Demand(
+            state.aim,
+            number,
+            number=number,
+            met=_met(state),
+            heads=state.heads[:8],
+            any_will_do=True,
+        )
+        left = state.bound.places_left(number)
+        lost = any(i not in left for i in state.judge.fixed)
+        if len(left) < number or lost or _ask(state, demand, left):
+            number -= 1
+            state.vehicles = number
+        elif state.train is before:
+            return False
+    return True
+
+
+def _no_longer(state: _State) -> bool:
+    number = len(state.train or ())
+    length = state.value[2]
+    if length >= state.length:
+        return True
+    demand = Demand(
+        state.aim, number, number=number, met=_met(state), heads=state.heads[:8], longer_than=length
+    )
+    answer = prove(state.task, demand, state.left)
+    if answer.train is not None:
+        state.train = answer.train
+    if answer.closed:
+        state.length = state.value[2]
+    return answer.closed
 
 
 def _another(state: _State, trains: tuple[Train, ...], seconds: float) -> Train | None:

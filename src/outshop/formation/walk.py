@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from outshop.formation.scene import CURVE_CONSTANT, Locomotive, Section, Vehicle
+from outshop.formation.scene import CURVE_CONSTANT, Body, Locomotive, Section, Vehicle
 
 UNITS = 1_000_000  # whole steps a millimetre; lengths finer than that are rounded
 
@@ -85,16 +85,19 @@ def prepare(line: Sequence[Section], constant: float = CURVE_CONSTANT) -> Profil
 
 def middles(locomotive: Locomotive, vehicles: Sequence[Vehicle]) -> Ints:
     """Distance from the head to each middle in half units, shape (1 + vehicles,)."""
-    lengths = np.array(
-        [round(b.length_mm * UNITS) for b in (locomotive, *vehicles)], dtype=np.int64
-    )
+    lengths = np.array(_lengths(locomotive, vehicles), dtype=np.int64)
     ends: Ints = 2 * np.cumsum(lengths)
     return ends - lengths
 
 
 def train_length_mm(locomotive: Locomotive, vehicles: Sequence[Vehicle]) -> float:
     """Length over all, without gaps, locomotive included."""
-    return sum(round(b.length_mm * UNITS) for b in (locomotive, *vehicles)) / UNITS
+    return sum(_lengths(locomotive, vehicles)) / UNITS
+
+
+def _lengths(locomotive: Locomotive, vehicles: Sequence[Vehicle]) -> list[int]:
+    bodies: list[Body] = [locomotive, *vehicles]
+    return [round(body.length_mm * UNITS) for body in bodies]
 
 
 def walk(profile: Profile, locomotive: Locomotive, vehicles: Sequence[Vehicle]) -> Places:
@@ -118,7 +121,7 @@ def walk(profile: Profile, locomotive: Locomotive, vehicles: Sequence[Vehicle]) 
     events = profile.borders[None, :] + offsets[:, None]
     weight = np.concatenate([[locomotive.mass_g], mass]) / 1000
     curved = np.concatenate([[0.0], mass]) / 1000
-    end = 2 * sum(round(b.length_mm * UNITS) for b in (locomotive, *vehicles))
+    end = 2 * sum(_lengths(locomotive, vehicles))
     start = np.unique(np.concatenate([[0], events.ravel()])).astype(np.int64)
     # the section of each body on the stretch that begins at `start`: 0 before, n + 1 after
     section = np.searchsorted(profile.borders, start[:, None] - offsets[None, :], side="right")

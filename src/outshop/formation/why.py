@@ -59,8 +59,10 @@ def _plain_reasons(task: Task) -> Why | None:
     if tightest and engine.min_radius_mm > tightest:
         return Why(
             (
-                f"{engine.name} needs a radius of {engine.min_radius_mm:g} mm, "
-                f"the line has {tightest:g} mm",
+                (
+                    f"{engine.name} needs a radius of {engine.min_radius_mm:g} mm, "
+                    f"the line has {tightest:g} mm"
+                ),
             ),
             (f"widen the curve of {tightest:g} mm, or take another locomotive",),
         )
@@ -68,12 +70,16 @@ def _plain_reasons(task: Task) -> Why | None:
     if alone.needed_g > engine.available_g + 1e-9:
         return Why(
             (
-                f"{engine.name} cannot climb section {alone.section} alone: its own weight asks "
-                f"{alone.needed_g:.4g} g there, it pulls {engine.available_g:.4g} g",
+                (
+                    f"{engine.name} cannot climb section {alone.section} alone: its weight asks "
+                    f"{alone.needed_g:.4g} g there, it pulls {engine.available_g:.4g} g"
+                ),
             ),
             (
-                f"ease the grade of section {alone.section} to "
-                f"{1000 * engine.available_g / engine.mass_g:.3g} per mille, or raise the pull",
+                (
+                    f"ease the grade of section {alone.section} to "
+                    f"{1000 * engine.available_g / engine.mass_g:.3g} per mille, or raise the pull"
+                ),
             ),
         )
     lost = [(n, why) for n, why in task.aside if n in wish.fixed]
@@ -89,8 +95,10 @@ def _plain_reasons(task: Task) -> Why | None:
     if task.room_units <= 0:
         return Why(
             (
-                f"the loops take {wish.loop_mm:g} mm, the locomotive alone is "
-                f"{engine.length_mm:g} mm long",
+                (
+                    f"the loops take {wish.loop_mm:g} mm, the locomotive alone is "
+                    f"{engine.length_mm:g} mm long"
+                ),
             ),
             (f"a loop longer than {engine.length_mm:g} mm",),
         )

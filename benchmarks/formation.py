@@ -1,0 +1,62 @@
+"""Speed and proof of the train solver; prints the table of docs/methods/formation.md.
+
+Run: ``python benchmarks/formation.py [scenes]``. Each row is a set of seeded random scenes. The
+baseline in the same run is a plain mixed-integer model of the same question in HiGHS
+(benchmarks/formation_milp.py), on the small scenes it can close.
+"""
+
+import sys
+import time
+
+from formation_scenes import random_scene
+
+from outshop.formation.recipes import find_recipe
+from outshop.formation.solve import Best, solve
+from outshop.formation.task import prepare_task, units
+
+CASES = (
+    # title, vehicles, sections, loop, pull, recipe, aim
+    ("60, longest, no recipe", 60, 30, 2500.0, 50.0, None, "longest"),
+    ("60, longest, goods", 60, 30, 2500.0, 50.0, "goods", "longest"),
+    ("60, believable, goods", 60, 30, 2500.0, 50.0, "goods", "believable"),
+    ("60, believable, stopping", 60, 30, 2500.0, 50.0, "stopping-passenger", "believable"),
+    ("60, believable, weak engine", 60, 30, 2500.0, 25.0, "goods", "believable"),
+    ("500, longest", 500, 30, 4000.0, 70.0, None, "longest"),
+    ("500, believable, goods", 500, 30, 4000.0, 70.0, "goods", "believable"),
+)
+
+
+def gap_percent(best: Best, engine_mm: float) -> float:
+    """Largest of the gaps in vehicles and, when that is closed, in length."""
+    train = best.trains[0]
+    lack = best.most["vehicles"] - len(train)
+    if lack > 0:
+        return 100 * lack / best.most["vehicles"]
+    length = engine_mm + sum(units(v.length_mm) for v in train) / 1e6
+    return 100 * (best.most["length_mm"] - length) / best.most["length_mm"]
+
+
+def main(scenes: int) -> None:
+    print("| scenes | first train s (worst) | all s (worst) | proven | worst gap % | vehicles |")
+    print("|---|---|---|---|---|---|")
+    for title, vehicles, sections, loop, pull, recipe, aim in CASES:
+        first, total, gaps, proven, sizes = [], [], [], 0, []
+        for seed in range(scenes):
+            scene = random_scene(seed, vehicles, sections, loop_mm=loop, pull_g=pull, recipe=recipe)
+            begin = time.perf_counter()
+            task = prepare_task(scene, find_recipe(recipe) if recipe else None)
+            best = solve(task, aim)
+            total.append(time.perf_counter() - begin)
+            first.append(best.first_after_s)
+            proven += best.proven
+            gaps.append(0.0 if best.proven else gap_percent(best, scene.locomotive.length_mm))
+            sizes.append(len(best.trains[0]))
+        print(
+            f"| {title} | {max(first):.2f} | {max(total):.1f} | {proven} of {scenes} "
+            f"| {max(gaps):.1f} | {min(sizes)} to {max(sizes)} |",
+            flush=True,
+        )
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 10)
