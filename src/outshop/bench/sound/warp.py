@@ -116,7 +116,7 @@ def order_spectrum(even: EvenTurning, window_s: float = 0.5) -> OrderSpectrum:
     below = -below[below < 0]
     # median of a half-normal law is 0.6745 standard deviations
     spread = float(np.median(below)) / 0.6745 if below.size else 1.0
-    return OrderSpectrum(frequency, level, floor, 4.343 * relative, max(spread, 0.3))
+    return OrderSpectrum(frequency, level, 4.343 * relative, floor, max(spread, 0.3))
 
 
 def _floor(level: FloatArray, frequency: FloatArray) -> FloatArray:
