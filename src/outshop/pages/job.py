@@ -94,6 +94,7 @@ def show(request: HttpRequest, pk: int) -> HttpResponse:
         "done": done,
         "count": count,
         "defer": cautions.defer(),
+        "needs": job.needs.all(),
         "unanswered": [line for line in job.note.splitlines() if line],
     } | _why(job)
     return render(request, "job/job.html", context)

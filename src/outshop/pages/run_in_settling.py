@@ -41,10 +41,11 @@ class Chart:
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """What the page shows; ``left`` is None when nothing was measured."""
+    """What the page shows; ``left`` is None when nothing was measured that wears in."""
 
     left: Reading | None
     settled: bool
+    unmeasured: list[str]
     lines: list[Line]
     charts: list[Chart]
 
@@ -66,7 +67,11 @@ def shown(run_in: RunIn) -> Shown | None:
         unit = next(s.unit for s in found if s.key == key)
         svg = mark_safe(settling_chart(runs, unit))  # noqa: S308 - made here, texts escaped
         charts.append(Chart(_(NAMES[key]), svg))
-    return Shown(left, left is not None and is_settled(left), lines, charts)
+    measured = {s.direction for s in found if s.key != "temperature_c"}
+    planned = dict.fromkeys(str(leg["direction"]) for leg in run_in.legs)
+    unmeasured = [_way(way) for way in planned if way not in measured]
+    settled = left is not None and is_settled(left) and not unmeasured
+    return Shown(left, settled, unmeasured, lines, charts)
 
 
 def _way(direction: str) -> str:

@@ -216,7 +216,7 @@ def settling_chart(
     unit: str,
     *,
     palette: Palette = PAGE,
-    width: int = 560,
+    width: int = 400,
     height: int = 150,
 ) -> str:
     """Draw the readings of a run-in by minute, with the fitted curve of each direction.
