@@ -37,6 +37,8 @@ def build(say: Callable[[str], None] = print) -> None:
     say("Putting the railcar on the bench.")
     story.railcar(pieces["railcar"])
     story.shunter(pieces["shunter"])
+    story.market(editions["uplands-tank"], data["lot"], data["sale"])
+    story.values(pieces["heron"], pieces["railcar"])
 
 
 def _edition(row: dict[str, Any]) -> Edition:

@@ -2,12 +2,14 @@
 
 import io
 from datetime import datetime, timedelta
+from decimal import Decimal
 from typing import Any
 
 from django.utils import timezone
 
+from outshop.market.comparables import read_comparables
 from outshop.records import services, tasks
-from outshop.records.models import JobCard, Piece, Recording, RunIn
+from outshop.records.models import Edition, JobCard, Piece, Recording, RunIn
 from outshop.reports import compose, release_sheet
 from outshop.rig.locomotive import Faults, Locomotive, Microphone, Stage
 from outshop.rig.programme import bench_programme, drive
@@ -115,6 +117,28 @@ def shunter(piece: Piece) -> None:
     for week in range(6):
         services.log_running(
             piece=piece, minutes=40, ran_at=timezone.now() - timedelta(days=7 * week + 3)
+        )
+
+
+def market(edition: Edition, lots: list[dict[str, Any]], sales: list[dict[str, str]]) -> None:
+    """Watch a lot, and know what others were sold for."""
+    for lot in lots:
+        ends = timezone.localdate() + timedelta(days=9)
+        services.add_lot(edition=edition, ends_on=ends, **lot)
+    columns = ("date", "price", "condition", "box", "working")
+    lines = [",".join(sale[c] for c in columns) + f",EUR,{edition.name},invented" for sale in sales]
+    table = "\n".join([",".join(columns) + ",currency,edition,source", *lines])
+    services.add_sales(sales=read_comparables(table)[0], edition=edition)
+
+
+def values(*pieces: Piece) -> None:
+    """Agree values for the insurer."""
+    for number, piece in enumerate(pieces):
+        services.add_valuation(
+            piece=piece, basis="paid", amount=Decimal(64 + 21 * number), currency="EUR"
+        )
+        services.add_valuation(
+            piece=piece, basis="agreed", amount=Decimal(140 + 40 * number), currency="EUR"
         )
 
 

@@ -18,6 +18,7 @@ class Place:
 PLACES: tuple[Place, ...] = (
     Place("bench", _("Bench")),
     Place("shelf", _("Shelf")),
+    Place("offers", _("Offers")),
     Place("care", _("Care")),
 )
 

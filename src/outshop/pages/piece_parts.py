@@ -11,8 +11,9 @@ from typing import Any
 from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
-from outshop.pages import care, piece_sections
+from outshop.pages import care, piece_sections, standing, trouble
 from outshop.pages.dating import years
+from outshop.pages.market import values
 from outshop.records.models import Piece
 
 SECTIONS: tuple[tuple[str, Promise], ...] = (
@@ -38,10 +39,13 @@ PARTS: tuple[Part, ...] = (
     Part("identity", "piece/_identity.html", piece_sections.identity),
     Part("identity", "dating/_piece.html", years.on_piece_page),
     Part("condition", "piece/_condition.html", piece_sections.condition),
+    Part("condition", "trouble/_piece.html", trouble.on_piece_page),
     Part("bench", "piece/_bench.html", piece_sections.bench),
+    Part("bench", "standing/_piece.html", standing.of_piece),
     Part("jobs", "piece/_jobs.html", piece_sections.jobs),
     Part("jobs", "care/_piece.html", care.part_of_piece),
     Part("papers", "piece/_papers.html", piece_sections.papers),
+    Part("papers", "market/_piece.html", values.on_piece_page),
 )
 
 

@@ -9,6 +9,7 @@ TOPICS = (
     "inspection",
     "recording",
     "compare",
+    "trouble",
     "job",
     "run_in",
     "release",
@@ -18,6 +19,7 @@ TOPICS = (
     "running",
     "care",
     "dating",
+    "market",
 )
 
 urlpatterns: list[URLPattern | URLResolver] = [

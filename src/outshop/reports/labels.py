@@ -1,5 +1,6 @@
 """Labels with QR codes for bags and boxes: 24 on a sheet of A4."""
 
+import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -42,7 +43,9 @@ def label_sheet(labels: Sequence[Label], *, kind: str = "Labels") -> bytes:
         if name:
             # A quarter of the code may be soiled and it still reads (level Q, ISO/IEC 18004).
             code = segno.make(label.code, error="q", micro=False)
-            pictures[name] = code.svg_inline(border=0, omitsize=True, svgns=True).encode()
+            drawn = io.BytesIO()
+            code.save(drawn, kind="svg", border=0, omitsize=True, xmldecl=False)
+            pictures[name] = drawn.getvalue()
         lines = [_short(line) for line in label.lines if line.strip()]
         shapes.append({"title": _short(label.title) or "–", "lines": lines, "code": name})
     return print_pdf("labels", {"labels": shapes, "kind": kind}, pictures)

@@ -1,0 +1,162 @@
+"""Printed papers: claims, schedule, dossier, card, labels."""
+
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+from django.utils.text import slugify
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_safe
+
+from outshop.errors import MediaError
+from outshop.market.claims import days_left
+from outshop.market.schedule import make_schedule
+from outshop.media import picture
+from outshop.pages import lookup, words
+from outshop.pages.dating import years
+from outshop.pages.market.values import chosen
+from outshop.records import store
+from outshop.records.models import Lot, Piece
+from outshop.records.queries import market as queries
+from outshop.records.queries import papers as texts
+from outshop.reports import papers
+from outshop.reports.labels import Label, label_sheet
+from outshop.reports.sheet import Fact
+
+MOST_PHOTOS = 4
+PHOTO_SIDE = 1200  # pixels, sharp at 10 cm
+
+
+@require_safe
+def claims(request: HttpRequest, pk: int) -> HttpResponse:  # noqa: ARG001 - a view
+    """Print what was promised beside what was found."""
+    lot = lookup.one(Lot.objects.select_related("piece"), pk)
+    lines = [papers.ClaimLine(j.claim, str(j.verdict), j.because) for j in queries.claims_of(lot)]
+    facts = [
+        Fact(_("Offered by"), lot.seller or "-"),
+        Fact(_("Lot"), lot.number or "-"),
+        Fact(_("Arrived"), str(lot.piece.arrived_on or "-") if lot.piece else "-"),
+        Fact(_("Return until"), str(lot.return_by or "-")),
+    ]
+    today = timezone.localdate()
+    deadline = days_left(lot.return_by, today) if lot.return_by else ""
+    return _pdf(
+        papers.claims_report(lot.title, facts, lines, deadline.capitalize(), today.isoformat()),
+        f"{lot.title}-claims",
+    )
+
+
+@require_safe
+def schedule(request: HttpRequest) -> HttpResponse:
+    """Print the schedule; ``?private=1`` leaves values out."""
+    basis, code = chosen(request)
+    made = make_schedule(queries.schedule_items(code), basis)
+    private = bool(request.GET.get("private"))
+
+    def money(amount: object) -> str:
+        return "" if private or amount is None else f"{amount:.2f} {code}"
+
+    groups = [
+        papers.ScheduleGroup(
+            place,
+            tuple(papers.ScheduleLine(i.name, money(i.value(basis))) for i in items),
+            money(total),
+        )
+        for place, items, total in made.places
+    ]
+    day = timezone.localdate().isoformat()
+    unvalued = () if private else made.unvalued
+    pdf = papers.schedule_sheet(f"{basis} value", groups, money(made.total), unvalued, day)
+    return _pdf(pdf, "schedule")
+
+
+@require_safe
+def dossier(request: HttpRequest, pk: int) -> HttpResponse:
+    """Print everything on a piece; ``?private=1`` leaves values and places out."""
+    piece = lookup.piece(pk)
+    private = bool(request.GET.get("private"))
+    shown = years.page(piece)
+    measured = [
+        f"{day}: {words.quantity(key)} {value}"
+        for day, key, value in texts.measurement_lines(piece)
+    ]
+    chapters = [
+        papers.Chapter(_("Condition"), tuple(texts.condition_lines(piece))),
+        *(
+            papers.Chapter(f"{q.title}: {q.words}", (), str(q.drawing))
+            for q in shown.get("questions", ())
+        ),
+        papers.Chapter(_("Evidence"), tuple(texts.evidence_lines(piece))),
+        papers.Chapter(_("The full-size engine"), tuple(texts.prototype_lines(piece))),
+        papers.Chapter(_("Questions"), tuple(texts.research_lines(piece))),
+        papers.Chapter(_("Measured"), tuple(measured)),
+        papers.Chapter(_("Work and running"), tuple(texts.service_lines(piece))),
+        papers.Chapter(_("Value"), () if private else tuple(texts.value_lines(piece))),
+    ]
+    sheet = papers.Dossier(
+        str(piece),
+        tuple(_facts(piece, private=private)),
+        tuple(c for c in chapters if c.lines or c.svg),
+        timezone.localdate().isoformat(),
+        tuple(_photos(piece)),
+    )
+    return _pdf(papers.dossier_sheet(sheet), f"{piece}-dossier")
+
+
+@require_safe
+def card(request: HttpRequest, pk: int) -> HttpResponse:  # noqa: ARG001 - a view
+    """Print a card to stand beside the piece."""
+    piece = lookup.piece(pk)
+    dated = years.on_piece_page(piece)["lines"]
+    lines = [f"{label} {span}." for label, span, _agrees in dated]
+    lines += [piece.notes] if piece.notes else []
+    pdf = papers.display_card(str(piece), list(_facts(piece, private=True))[:6], lines)
+    return _pdf(pdf, f"{piece}-card")
+
+
+@require_safe
+def labels(request: HttpRequest) -> HttpResponse:
+    """Print labels for boxes; ``?piece=3&piece=5`` chooses, else all that are owned."""
+    chosen_ones = [int(n) for n in request.GET.getlist("piece") if n.isdecimal()]
+    pieces = Piece.objects.select_related("edition").exclude(
+        state__in=(Piece.State.WANTED, Piece.State.SOLD)
+    )
+    if chosen_ones:
+        pieces = pieces.filter(pk__in=chosen_ones)
+    made = [
+        Label(
+            str(piece),
+            (str(piece.edition or ""), piece.known_scale, piece.place),
+            request.build_absolute_uri(lookup.address(piece)),
+        )
+        for piece in pieces
+    ]
+    return _pdf(label_sheet(made), "labels")
+
+
+def _facts(piece: Piece, *, private: bool) -> list[Fact]:
+    pairs = [
+        (_("Edition"), str(piece.edition or "")),
+        (_("Scale"), piece.known_scale),
+        (_("Arrangement"), piece.known_arrangement),
+        (_("Kind"), str(piece.get_kind_display())),
+        (_("Length"), f"{piece.length_mm:g} mm" if piece.length_mm else ""),
+        (_("Mass"), f"{piece.mass_g:g} g" if piece.mass_g else ""),
+        (_("Shows"), piece.shows),
+        (_("Place"), "" if private else piece.place),
+    ]
+    return [Fact(label, value) for label, value in pairs if value]
+
+
+def _photos(piece: Piece) -> list[bytes]:
+    found = []
+    for photo in piece.photos.select_related("media")[:MOST_PHOTOS]:
+        try:
+            found.append(picture.thumbnail(store.path_of(photo.media.sha256), PHOTO_SIDE).data)
+        except (MediaError, OSError):
+            continue
+    return found
+
+
+def _pdf(data: bytes, name: str) -> HttpResponse:
+    response = HttpResponse(data, content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="{slugify(name) or "paper"}.pdf"'
+    return response

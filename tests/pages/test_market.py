@@ -1,0 +1,182 @@
+"""Offers, prices, values and papers in the browser: the way through, and each slip."""
+
+import io
+from decimal import Decimal
+
+import pytest
+from bs4 import BeautifulSoup
+from django.core.files.uploadedfile import SimpleUploadedFile
+from pypdf import PdfReader
+
+from outshop.records import services
+from outshop.records.models import Lot, Piece, Sale, Valuation
+
+pytestmark = pytest.mark.django_db
+
+LOT = {
+    "title": "Tank engine, boxed",
+    "state": "watched",
+    "purpose": "runner",
+    "currency": "EUR",
+    "listing": "Serviced, runs well. Original box.",
+    "premium": "25 %",
+    "carriage": "12",
+    "grades": "runner; 60; 200; 20\nneeds work; 40; 90; 30",
+    "repairs": "split gear; 30; 40; 60",
+}
+PRICES = "date,price,currency,edition,condition,box,papers,working,source\n"
+
+
+def text_of(response):
+    return " ".join(BeautifulSoup(response.content, "html.parser").get_text(" ").split())
+
+
+def pdf_text(response):
+    assert response["Content-Type"] == "application/pdf"
+    pages = PdfReader(io.BytesIO(response.content)).pages
+    return " ".join(" ".join(page.extract_text() for page in pages).replace("\u200b", "").split())
+
+
+@pytest.fixture(name="lot")
+def _lot(client) -> Lot:
+    assert client.post("/offers/new/", LOT).status_code == 302
+    return Lot.objects.get()
+
+
+def test_a_lot_says_how_far_to_bid_what_it_lands_at_and_what_to_ask(client, lot):
+    page = text_of(client.get(f"/offers/{lot.pk}/"))
+    assert "Bid up to" in page
+    assert "Ask first" in page
+    assert "Which condition" in page
+    assert "carriage 12.00" in page
+
+
+def test_another_hammer_price_is_worked_out_exactly(client, lot):
+    """100, 25 % premium, 12 carriage."""
+    assert "137.00 EUR" in text_of(client.get(f"/offers/{lot.pk}/", {"hammer": "100"}))
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "sentence"),
+    [
+        ("premium", "120 %", "between 0 and 100 percent"),
+        ("premium", "25 % to 1000; 20 % to 500", "steps overlap"),
+        ("premium", "a quarter", "write it like 25 %"),
+        ("carriage", "-3", "cannot be negative"),
+        ("currency", "EUX", "no currency code"),
+        ("grades", "runner; 60; 200", "write name; chance in percent; value; spread percent"),
+        ("repairs", "gear; many; 1; 1", "is not a number"),
+        ("bids", "100", "write from which price"),
+        ("accepted_regret", "nan", "is out of range"),
+    ],
+)
+def test_slips_are_told_beside_the_form(client, field, typed, sentence):
+    response = client.post("/offers/new/", {**LOT, field: typed})
+    assert response.status_code == 400
+    assert sentence in text_of(response)
+    assert not Lot.objects.exists()
+
+
+def test_a_forty_page_listing_is_kept_and_read(client):
+    listing = "A long story of a fine engine. " * 4000 + "Complete."
+    client.post("/offers/new/", {**LOT, "listing": listing})
+    assert "“Complete”" in text_of(client.get(f"/offers/{Lot.objects.get().pk}/"))
+
+
+def test_a_lot_is_bought_once_and_becomes_a_piece_with_its_price(client, lot):
+    client.post(f"/offers/{lot.pk}/buy/", {"hammer": "100"})
+    piece = Piece.objects.get()
+    assert piece.valuations.get().amount == Decimal("137")
+    assert piece.valuations.get().basis == Valuation.Basis.PAID
+    assert client.post(f"/offers/{lot.pk}/buy/", {"hammer": "90"}).status_code == 409
+    assert Piece.objects.count() == 1
+
+
+def test_claims_are_held_against_the_findings_on_the_piece(client, lot):
+    client.post(f"/offers/{lot.pk}/buy/", {"hammer": "100"})
+    inspection = services.add_inspection(piece=Piece.objects.get())
+    services.set_findings(
+        inspection=inspection,
+        findings={("axle", "1"): "seized", ("part", "box"): "good"},
+    )
+    page = BeautifulSoup(client.get(f"/offers/{lot.pk}/").content, "html.parser")
+    verdicts = [e.get_text() for e in page.select(".state.stop, .state.good")]
+    assert verdicts == ["contradicted", "contradicted", "upheld"]
+    report = pdf_text(client.get(f"/offers/{lot.pk}/claims.pdf"))
+    assert "contradicted" in report
+    assert "seized" in report
+
+
+def test_likely_repairs_are_filled_in_from_the_base_rates(client, lot):
+    client.post(f"/offers/{lot.pk}/repairs/", {"system": "dc2", "decade": "1960"})
+    lot.refresh_from_db()
+    assert len(lot.outlook["repairs"].splitlines()) == 6
+    assert client.get(f"/offers/{lot.pk}/").status_code == 200
+
+
+def upload(text):
+    return {"file": SimpleUploadedFile("prices.csv", text.encode())}
+
+
+def test_prices_come_in_and_go_out_and_no_cell_is_a_live_formula(client):
+    line = '2024-05-31,"1.234,50",EUR,=cmd|x,good,yes,no,yes,@note\n'
+    client.post("/prices/table/", upload(PRICES + line * 3))
+    assert Sale.objects.get().price == Decimal("1234.5")
+    exported = client.get("/prices/table.csv").content.decode()
+    assert "'=cmd|x" in exported
+    assert "'@note" in exported
+    client.post("/prices/table/", upload(PRICES + line))
+    assert Sale.objects.count() == 1
+
+
+def test_a_wrong_line_keeps_nothing_of_the_table(client):
+    good = "2024-05-31,120,EUR,x,good,yes,no,yes,n\n"
+    response = client.post("/prices/table/", upload(PRICES + good + ",5,EUR,x,good,,,,\n"))
+    assert response.status_code == 400
+    assert "ine 3: the date is missing" in text_of(response)
+    assert not Sale.objects.exists()
+
+
+@pytest.fixture(name="valued")
+def _valued(client) -> Piece:
+    edition = services.add_edition(name="Tank")
+    lines = [f"2024-0{m}-11,{100 + m},EUR,Tank,good,yes,no,yes,n\n" for m in range(1, 7)]
+    client.post("/prices/table/", {**upload(PRICES + "".join(lines)), "edition": edition.pk})
+    piece = services.add_piece(name="Heron", edition=edition, place="cabinet", state="in_traffic")
+    for basis, amount in (("agreed", "1,400.00"), ("market", "90")):
+        sent = {"basis": basis, "amount": amount, "currency": "eur"}
+        assert client.post(f"/piece/{piece.pk}/value/", sent).status_code == 302
+    return piece
+
+
+def test_sales_value_a_piece_with_an_interval(client, valued):
+    page = text_of(client.get(f"/piece/{valued.pk}/value/"))
+    assert "From 6 sales" in page
+    assert "1400.00 EUR" in page
+
+
+def test_schedule_adds_one_basis_only_and_can_hide_values(client, valued):
+    assert "1400.00 EUR" in text_of(client.get("/schedule/", {"basis": "agreed"}))
+    assert "90.00 EUR" in text_of(client.get("/schedule/", {"basis": "market"}))
+    assert "1400.00 EUR" in pdf_text(client.get("/schedule.pdf"))
+    private = pdf_text(client.get("/schedule.pdf", {"private": "1"}))
+    assert "Heron" in private
+    assert "1400" not in private
+
+
+def test_dossier_card_and_label_print_whatever_is_written(client, valued):
+    services.change_piece(
+        piece=valued, name="Heron #1 [$x$] <b>番号</b> 🚂", notes="*not* _markup_"
+    )
+    dossier = pdf_text(client.get(f"/piece/{valued.pk}/dossier.pdf"))
+    assert "Heron #1 [$x$] <b>" in dossier
+    assert "agreed value 1400" in dossier
+    private = pdf_text(client.get(f"/piece/{valued.pk}/dossier.pdf", {"private": "1"}))
+    assert "1400" not in private
+    assert "cabinet" not in private
+    assert "*not* _markup_" in pdf_text(client.get(f"/piece/{valued.pk}/card.pdf"))
+    assert "Heron" in pdf_text(client.get("/labels.pdf", {"piece": valued.pk}))
+
+
+def test_an_unknown_currency_is_a_sentence(client):
+    assert "no currency code" in text_of(client.get("/schedule/", {"currency": "EUX"}))
