@@ -1,6 +1,6 @@
 """The timeline is sound SVG, whatever stands in it."""
 
-from xml.etree import ElementTree
+from xml.etree import ElementTree as ET
 
 import pytest
 
@@ -10,7 +10,7 @@ NS = "{http://www.w3.org/2000/svg}"
 
 
 def drawn(bars, named=((1958, 1960),), core=(), limits=(1830, 2030)):
-    return ElementTree.fromstring(timeline(bars, named, core, limits, "a <title> & more"))
+    return ET.fromstring(timeline(bars, named, core, limits, "a <title> & more"))
 
 
 def test_each_evidence_has_a_bar_and_the_odd_one_is_dashed():
