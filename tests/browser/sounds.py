@@ -7,17 +7,21 @@ import wave
 import numpy as np
 
 RATE = 44_100
+RUSH = 0.004  # rms of the rush that comes with running
 
 
 def bench_run(level: float, seconds: float = 24.0, seed: int = 1) -> np.ndarray:
-    """Quiet, running, quiet, running, quiet: a hum of tones and noise at ``level``."""
+    """Quiet, running, quiet, running, quiet.
+
+    The running sound is a tone of 1 kHz with amplitude ``level``, where the A-weighting is
+    0 dB by definition (IEC 61672-1), over a rush that stays the same at any ``level``.
+    """
     rng = np.random.default_rng(seed)
     t = np.arange(int(RATE * seconds)) / RATE
     share = t / seconds
     running = ((share > 0.15) & (share < 0.5)) | ((share > 0.62) & (share < 0.9))
-    hum = np.sin(2 * np.pi * 366 * t) + 0.5 * np.sin(2 * np.pi * 488 * t)
-    hum += rng.normal(0, 0.5, t.size)
-    return rng.normal(0, 0.0015, t.size) + running * level * hum
+    machine = level * np.sin(2 * np.pi * 1000 * t) + rng.normal(0, RUSH, t.size)
+    return rng.normal(0, 0.0003, t.size) + running * machine
 
 
 def wav(samples: np.ndarray, *, rate: int = RATE, width: int = 2, channels: int = 1) -> bytes:

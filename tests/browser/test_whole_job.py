@@ -81,7 +81,7 @@ def test_from_arrival_to_a_release_sheet_that_says_it_got_quieter(opened, size):
     expect(row).to_contain_text("better")
     expect(row.locator("svg")).to_be_visible()
     changed = row.locator("td").nth(2).inner_text()
-    # 20 log10(0.16 / 0.05) = 10.1 dB quieter: the same hum, only smaller
+    # the 1 kHz tone fell by 20 log10(0.16 / 0.05) = 10.1 dB, the rush beneath it stayed
     quieter = float(re.search(r"−([\d.]+)", changed)[1])
     assert quieter == pytest.approx(10.1, abs=0.4)
 

@@ -1,6 +1,8 @@
 """Before and after as pages show it: the verdict in words, then the rows."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import groupby
 
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
@@ -26,6 +28,14 @@ class ShownRow:
 
 
 @dataclass(frozen=True, slots=True)
+class Untold:
+    """Quantities that could not be compared for one and the same reason."""
+
+    reason: str
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Shown:
     """A comparison with its verdict in words."""
 
@@ -36,14 +46,28 @@ class Shown:
     warnings: tuple[str, ...]
 
     @property
-    def told(self) -> tuple[Row, ...]:
-        """The rows that could be compared."""
-        return tuple(row for row in self.rows if row.verdict != UNTOLD)
+    def main(self) -> tuple[Row, ...]:
+        """The main quantities that could be compared."""
+        return tuple(r for r in self.rows if r.verdict != UNTOLD and not is_detail(r))
 
     @property
-    def untold(self) -> tuple[Row, ...]:
-        """The rows that could not."""
-        return tuple(row for row in self.rows if row.verdict == UNTOLD)
+    def details(self) -> tuple[Row, ...]:
+        """The orders and bands that could be compared."""
+        return tuple(r for r in self.rows if r.verdict != UNTOLD and is_detail(r))
+
+    @property
+    def untold(self) -> list[Untold]:
+        """What could not be compared, by reason."""
+        rows = sorted((r for r in self.rows if r.verdict == UNTOLD), key=lambda r: r.reason)
+        return [
+            Untold(reason, tuple(words.quantity(r.quantity) for r in members))
+            for reason, members in groupby(rows, key=lambda r: r.reason)
+        ]
+
+
+def is_detail(row: Row) -> bool:
+    """Tell an order or a band, whose key is ``order: ...`` or ``band: ...``."""
+    return ":" in row.quantity
 
 
 def shown(before: Recording, after: Recording) -> Shown | None:
@@ -58,14 +82,14 @@ def shown(before: Recording, after: Recording) -> Shown | None:
         return None
     return Shown(
         comparison.verdict,
-        _headline(comparison.verdict),
+        headline(comparison.verdict),
         sentence(comparison),
         comparison.rows,
         comparison.warnings,
     )
 
 
-def with_charts(rows: tuple[Row, ...]) -> list[ShownRow]:
+def with_charts(rows: Sequence[Row]) -> list[ShownRow]:
     """Draw the small chart of each row."""
     return [
         ShownRow(row, mark_safe(interval_strip(row.before, row.after)))  # noqa: S308 - made by us
@@ -75,35 +99,38 @@ def with_charts(rows: tuple[Row, ...]) -> list[ShownRow]:
 
 def sentence(comparison: Comparison) -> str:
     """Say what got better, what worse and what stayed; the headline's own kind comes first."""
+    if comparison.verdict == UNTOLD and comparison.reason:
+        return f"{comparison.reason[:1].upper()}{comparison.reason[1:]}."
     leads = {
         BETTER: _("Better: %(list)s."),
         WORSE: _("Worse: %(list)s."),
         SAME: _("No provable change: %(list)s."),
     }
+    main = [row for row in comparison.rows if not is_detail(row)]
+    rows = main if any(r.verdict in (BETTER, WORSE) for r in main) else list(comparison.rows)
     parts = []
     for kind in sorted(leads, key=lambda kind: kind != comparison.verdict):
-        rows = [row for row in comparison.rows if row.verdict == kind]
-        if not rows:
-            continue
-        listed = ", ".join(_row_words(row) for row in rows)
-        own = kind == comparison.verdict
-        parts.append(
-            f"{listed[:1].upper()}{listed[1:]}." if own else leads[kind] % {"list": listed}
-        )
+        listed = ", ".join(_row_words(row) for row in rows if row.verdict == kind)
+        if listed:
+            own = kind == comparison.verdict
+            whole = f"{listed[:1].upper()}{listed[1:]}." if own else leads[kind] % {"list": listed}
+            parts.append(whole)
     return " ".join(parts) or _("None of the quantities could be measured in both recordings.")
 
 
-def _row_words(row: Row) -> str:
-    name = words.quantity(row.quantity).lower()
-    if row.verdict == SAME or not isinstance(row.change, Estimate):
-        return name
-    change = written(row.change, signed=True)
-    return f"{name} {change.value} {change.unit}".strip()
-
-
-def _headline(verdict: str) -> str:
+def headline(verdict: str) -> str:
+    """Give the verdict as the first words of a sheet."""
     return {
         BETTER: _("Better."),
         WORSE: _("Worse."),
         SAME: _("No provable change."),
     }.get(verdict, _("These two cannot be compared."))
+
+
+def _row_words(row: Row) -> str:
+    name = words.quantity(row.quantity)
+    name = name[:1].lower() + name[1:]
+    if row.verdict == SAME or not isinstance(row.change, Estimate):
+        return name
+    change = written(row.change, signed=True)
+    return f"{name} {change.value} {change.unit}".strip()

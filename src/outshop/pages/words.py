@@ -15,8 +15,11 @@ QUANTITIES = {
     "speed_swing": gettext_noop("Speed swing in a wheel turn"),
     "start_time": gettext_noop("From first sound to steady speed"),
     "squeal": gettext_noop("Squeal above its surroundings"),
+    "room_change": gettext_noop("Room, change during the recording"),
+    "inferred_ratio": gettext_noop("Gear ratio, inferred"),
     "crackle": gettext_noop("Crackle"),
 }
+DETAILS = {"order": gettext_noop("Order: %(name)s"), "band": gettext_noop("Band: %(name)s")}
 VERDICTS = {
     "better": gettext_noop("better"),
     "worse": gettext_noop("worse"),
@@ -47,13 +50,24 @@ RECORD_KINDS = {
     "LotFile": gettext_noop("Picture of a lot"),
     "Sale": gettext_noop("Sale"),
     "Valuation": gettext_noop("Value"),
+    "Trouble": gettext_noop("Trouble"),
+    "CauseCounts": gettext_noop("Counts of causes"),
 }
 
 
 def quantity(key: str) -> str:
-    """Give the name of a measured quantity; an unknown key is shown as it is, in words."""
+    """Give the name of a measured quantity; an unknown key is shown as it is, in words.
+
+    ``order: ...`` and ``band: ...`` name one order or band of the sound.
+    """
     known = QUANTITIES.get(key)
-    return _(known) if known else key.replace("_", " ")
+    if known:
+        return _(known)
+    kind, colon, name = key.partition(": ")
+    if colon and kind in DETAILS:
+        return _(DETAILS[kind]) % {"name": name}
+    plain = key.replace("_", " ")
+    return plain[:1].upper() + plain[1:]
 
 
 def verdict(key: str) -> str:

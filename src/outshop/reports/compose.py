@@ -34,7 +34,7 @@ def release_of(piece: Piece, job: JobCard, *, signed_by: str = "") -> ReleaseShe
         verdict_sentence=_sentence(comparison, before, after),
         found=_found(job),
         done=_done(job),
-        rows=tuple(_sheet_row(row) for row in comparison.rows) if comparison else (),
+        rows=_rows(comparison),
         run_in=_run_in(piece, job),
         cautions=tuple(f"{c.title}: {c.text}" for c in map(cautions.caution, ALWAYS)),
         remarks="",
@@ -112,6 +112,17 @@ def _compared(before: Recording | None, after: Recording | None) -> Comparison |
         return None
 
 
+def _rows(comparison: Comparison | None) -> tuple[SheetRow, ...]:
+    """Give the main quantities that could be compared; orders and bands stay on the page."""
+    rows = comparison.rows if comparison else ()
+    return tuple(_sheet_row(r) for r in rows if r.verdict != "not_comparable" and not _detail(r))
+
+
+def _detail(row: Row) -> bool:
+    """Tell an order or a band, whose key is ``order: ...`` or ``band: ...``."""
+    return ":" in row.quantity
+
+
 def _sheet_row(row: Row) -> SheetRow:
     return SheetRow(row.quantity, row.before, row.after, row.change, row.verdict, row.reason)
 
@@ -124,16 +135,17 @@ def _sentence(
         if gone:
             return f"No measured recording from {' and '.join(gone)} the work."
         return "The recordings were measured by different versions: measure them again."
+    if comparison.verdict == "not_comparable" and comparison.reason:
+        return f"{comparison.reason[:1].upper()}{comparison.reason[1:]}."
     words = []
+    rows = [row for row in comparison.rows if not _detail(row)]
     for verdict, lead in (("better", "Better"), ("worse", "Worse")):
-        rows = [row for row in comparison.rows if row.verdict == verdict]
-        if rows:
-            words.append(f"{lead}: {', '.join(map(_row_words, rows))}.")
-    same = [r for r in comparison.rows if r.verdict == "no_provable_change"]
+        changed = [_row_words(row) for row in rows if row.verdict == verdict]
+        if changed:
+            words.append(f"{lead}: {', '.join(changed)}.")
+    same = [quantity(r.quantity).lower() for r in rows if r.verdict == "no_provable_change"]
     if same:
-        words.append(
-            f"No provable change: {', '.join(quantity(r.quantity).lower() for r in same)}."
-        )
+        words.append(f"No provable change: {', '.join(same)}.")
     return " ".join(words) or "None of the quantities could be measured in both recordings."
 
 
