@@ -7,7 +7,7 @@ import numpy as np
 from outshop.bench.sound.drive import Drive
 from outshop.bench.sound.hum import Tone, find_hum, without_tones
 from outshop.bench.sound.result import AMBIGUOUS, CONFIDENT, NOT_FOUND
-from outshop.bench.sound.speed import HOP_S, Candidate, track
+from outshop.bench.sound.speed import HOP_S, Candidate, Sight, speed_range, track, track_near
 from outshop.bench.sound.status import ranked, verdict
 from outshop.bench.sound.stretch import Stretch
 from outshop.bench.sound.weighting import FloatArray
@@ -18,6 +18,8 @@ SAME = 0.02  # two readings closer than this are one; the 2 % asked for
 # interval half width as a share: 95 % point of errors over simulations (docs/methods/sound.md)
 ERROR_SHARE, ERROR_PER_SWING = 0.003, 0.04
 MOST_ALTERNATIVES = 4
+NO_SECOND_LOOK = 0.97  # so likely that looking again would only cost time; ours
+SECOND_LOOKS, APART = 3, 0.06  # readings looked at again, and how far apart; ours
 LEAST_SHARE = 0.5  # a status must hold for half of the running time; ours
 
 
@@ -90,7 +92,10 @@ def hear(stretch: Stretch, drive: Drive, scale_speed_km_h: float | None = None) 
     """Track one run and weigh the readings."""
     hum = find_hum(stretch.samples, stretch.rate)
     samples = without_tones(stretch.samples, stretch.rate, hum)
-    readings = ranked(track(samples, stretch.rate, drive, scale_speed_km_h))
+    sight = Sight(samples, stretch.rate, drive, speed_range(drive, scale_speed_km_h))
+    readings = ranked(track(sight))
+    if readings[0][0] < NO_SECOND_LOOK:
+        readings = _second_look(sight, readings)
     result = verdict(readings)
     if result == NOT_FOUND:
         return Heard(stretch, hum, NOT_FOUND, readings[0][0] if readings else 0.0, None)
@@ -99,6 +104,19 @@ def hear(stretch: Stretch, drive: Drive, scale_speed_km_h: float | None = None) 
     others = [float(c.speed.mean()) for p, c in readings[1:] if p > chance / 20]
     others = [o for o in others if abs(o / own - 1) > SAME][:MOST_ALTERNATIVES]
     return Heard(stretch, hum, result, chance, best, tuple(others))
+
+
+def _second_look(
+    sight: Sight, readings: list[tuple[float, Candidate]]
+) -> list[tuple[float, Candidate]]:
+    """Track anew near the best readings; a first reading stays only if none was near it."""
+    means: list[float] = []
+    for _, candidate in readings:
+        if all(abs(candidate.mean / m - 1) > APART for m in means):
+            means.append(candidate.mean)
+    fresh = [c for m in means[:SECOND_LOOKS] for c in track_near(sight, m)]
+    kept = [c for _, c in readings if all(abs(c.mean / f.mean - 1) > APART for f in fresh)]
+    return ranked((*fresh, *kept))
 
 
 def find_motor(

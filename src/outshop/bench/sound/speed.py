@@ -1,6 +1,7 @@
 """The motor's speed over one running stretch, from the sound and what is known of the drive."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from scipy.ndimage import gaussian_filter1d, uniform_filter1d
@@ -30,6 +31,7 @@ MOTOR_SPEEDS = (6.0, 1200.0)  # 1/s; motors of models: 20 to 700 with room to sp
 SPEED_STEPS = 0.0005  # of the search over the speed's scale
 RIVAL, MOST_RIVALS = 0.02, 5  # readings closer than 2 % are one; ours
 GIVEN_SPAN = 1.25  # a speed given from outside may be off by so much during a drift; ours
+NEAR_SPAN = 1.3  # a second look: drift and swing fit in, an octave does not; ours
 WAVER_S = 0.4  # longer than most wheel turns; ours
 USUAL_KMH = 45.0  # scale speed in the middle of 20 to 90, by logarithm; ours
 
@@ -90,63 +92,92 @@ def speed_range(drive: Drive, scale_speed_km_h: float | None = None) -> tuple[fl
     return (slow, fast) if fast > 1.5 * slow else (low, high)
 
 
-def track(
-    samples: Float32Array, rate: float, drive: Drive, scale_speed_km_h: float | None = None
-) -> tuple[Candidate, ...]:
-    """Track the motor through one running stretch.
+@dataclass(frozen=True)
+class Sight:
+    """A running stretch made ready for tracking.
 
     Parameters
     ----------
     samples : array [shape=(n,)]
-        Sound, 22 to 44 kHz after :func:`reduced`, hum taken off; at least a second.
+        Sound, 22 to 44 kHz, hum taken off; at least a second.
     rate : float
         Sample rate in Hz.
     drive : Drive
         Poles or stages must be known.
-    scale_speed_km_h : float, optional
-        Scale speed known otherwise: only speeds near it are looked at.
-
-    Returns
-    -------
-    tuple of Candidate
-        The tracked reading first, then rivals that read the same lines otherwise.
+    limits : (float, float)
+        Motor speeds worth looking at, 1/s.
     """
-    orders = named_orders(drive)
-    numbers = np.array([o.order for o in orders])
-    weights = np.array([o.heard for o in orders])
-    limits = speed_range(drive, scale_speed_km_h)
-    path, score = _first_path(samples, rate, limits, orders)
+
+    samples: Float32Array
+    rate: float
+    drive: Drive
+    limits: tuple[float, float]
+
+    @cached_property
+    def orders(self) -> tuple[NamedOrder, ...]:
+        """Orders of the drive."""
+        return named_orders(self.drive)
+
+    @cached_property
+    def axis(self) -> LogAxis:
+        """Frequencies of the spectrogram."""
+        return LogAxis.up_to(0.45 * self.rate)
+
+    @cached_property
+    def excess_db(self) -> Float32Array:
+        """Whitened spectrogram, short and long windows weighted."""
+        return np.asarray(
+            sum(
+                np.float32(weight) * whitened(self.samples, self.rate, window, HOP_S, self.axis)
+                for window, weight in WINDOWS
+            )
+        )
+
+
+def track(sight: Sight) -> tuple[Candidate, ...]:
+    """Track the motor through a stretch: the tracked reading, then rivals on the same lines."""
+    return _read(sight, sight.limits, MOST_RIVALS)
+
+
+def track_near(sight: Sight, mean: float) -> tuple[Candidate, ...]:
+    """Track once more, only at speeds near ``mean`` (1/s): the path cannot jump an octave."""
+    return _read(sight, (mean / NEAR_SPAN, mean * NEAR_SPAN), 0)
+
+
+def _read(sight: Sight, limits: tuple[float, float], most_rivals: int) -> tuple[Candidate, ...]:
+    drive, rate = sight.drive, sight.rate
+    numbers = np.array([o.order for o in sight.orders])
+    weights = np.array([o.heard for o in sight.orders])
+    path, score = _first_path(sight, limits, numbers, weights)
     steady = steady_frames(path, HOP_S)
     path = path[steady]
-    samples = samples[int(steady.start * HOP_S * rate) : int(steady.stop * HOP_S * rate)]
+    samples = sight.samples[int(steady.start * HOP_S * rate) : int(steady.stop * HOP_S * rate)]
     path = refine(samples, rate, path, HOP_S, numbers, weights)
     even = even_turning(samples, rate, path, HOP_S)
     spectrum = order_spectrum(even)
     lines = lay_lines(spectrum, 0.45 * rate)
-    readings = _scales(lines, orders, even.mean_speed, limits)
+    readings = _scales(lines, sight.orders, even.mean_speed, sight.limits)[: most_rivals + 1]
     waver = float(np.std(uniform_filter1d(np.log(path), round(WAVER_S / HOP_S))))
+    factor = drive.kmh_per_motor_rate()
     out = []
     for mean, lead in readings:
         speed = path * (mean / even.mean_speed)
         loud, swing = _wheel_lines(even, speed, mean, drive)
-        factor = drive.kmh_per_motor_rate()
-        hurry = float(np.log(mean * factor / USUAL_KMH)) if factor else 0.0
-        quality = fit(lines, spectrum, drive, orders, mean)
         out.append(
             Candidate(
-                steady,
-                speed,
-                mean,
-                score,
-                quality,
-                lead,
-                loud,
-                swing,
-                hurry,
-                waver,
-                even,
-                spectrum,
-                lines,
+                steady=steady,
+                speed=speed,
+                mean=mean,
+                score=score,
+                fit=fit(lines, spectrum, drive, sight.orders, mean),
+                lead=lead,
+                loudness_line_db=loud,
+                speed_line_db=swing,
+                hurry=float(np.log(mean * factor / USUAL_KMH)) if factor else 0.0,
+                waver=waver,
+                even=even,
+                spectrum=spectrum,
+                lines=lines,
             )
         )
     return tuple(out)
@@ -163,20 +194,10 @@ def _wheel_lines(
 
 
 def _first_path(
-    samples: Float32Array,
-    rate: float,
-    limits: tuple[float, float],
-    orders: tuple[NamedOrder, ...],
+    sight: Sight, limits: tuple[float, float], orders: FloatArray, weights: FloatArray
 ) -> tuple[FloatArray, float]:
-    axis = LogAxis.up_to(0.45 * rate)
     speeds = LogAxis.up_to(limits[1], limits[0])
-    excess = sum(
-        np.float32(weight) * whitened(samples, rate, window, HOP_S, axis)
-        for window, weight in WINDOWS
-    )
-    numbers = np.array([o.order for o in orders])
-    weights = np.array([o.heard for o in orders])
-    sums = harmonic_sum(np.asarray(excess), axis, numbers, weights, speeds)
+    sums = harmonic_sum(sight.excess_db, sight.axis, orders, weights, speeds)
     states, score = best_path(sums, REACH, MOVE_COST)
     path = speeds.lowest_hz * np.exp2(gaussian_filter1d(states, 1.0) / speeds.steps_per_octave)
     return np.asarray(path), score / float(weights.sum())
