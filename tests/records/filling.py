@@ -29,6 +29,7 @@ FITTING: dict[str, Any] = {
     "trust": 0.75,
     "condition": 0.5,
     "first_year": 1911,
+    "decade": 1960,
     "last_year": 1911,
     "plan": {"name": "Ä", "removals": [{"id": "body", "title": "Body", "ways": []}], "reach": {}},
     "StripDownPlan.edition": None,  # of an edition or of a piece

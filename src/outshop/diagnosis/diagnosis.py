@@ -195,3 +195,12 @@ def _check_json(found: NextCheck) -> dict[str, Any]:
         "means": check.means,
         "else_means": check.else_means,
     }
+
+
+def strongest_at(found: Diagnosis) -> dict[str, RankedCause]:
+    """Give the most probable cause at each place of the model, places by falling probability."""
+    at: dict[str, RankedCause] = {}
+    for ranked in found.causes:
+        for place in ranked.cause.place:
+            at.setdefault(place, ranked)
+    return at

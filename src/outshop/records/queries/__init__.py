@@ -16,9 +16,18 @@ from .care import (
 )
 from .jobs import job_card, step_progress
 from .pieces import before_and_after, history, latest_inspection, piece_page, running_minutes
+from .settling import Settled, settling_of, still_to_run
 from .shelf import PAGE_SIZE, SORTS, ShelfPage, shelf
 from .standing import Standing, standings
 from .stock import PartLife, open_needs, part_lives, to_buy
+from .troubles import (
+    case_of,
+    diagnosis_of,
+    experience,
+    known_elsewhere,
+    learnt_weights,
+    troubles_of,
+)
 
 __all__ = [
     "PAGE_SIZE",
@@ -26,6 +35,7 @@ __all__ = [
     "Bench",
     "PartLife",
     "PieceDue",
+    "Settled",
     "ShelfPage",
     "Standing",
     "Turn",
@@ -35,11 +45,16 @@ __all__ = [
     "calendar_dues",
     "care_history",
     "care_of",
+    "case_of",
+    "diagnosis_of",
     "due_list",
+    "experience",
     "history",
     "job_card",
+    "known_elsewhere",
     "latest_inspection",
     "latest_runs",
+    "learnt_weights",
     "next_turns",
     "open_needs",
     "part_lives",
@@ -47,8 +62,11 @@ __all__ = [
     "piece_page",
     "rules_of",
     "running_minutes",
+    "settling_of",
     "shelf",
     "standings",
     "step_progress",
+    "still_to_run",
     "to_buy",
+    "troubles_of",
 ]
