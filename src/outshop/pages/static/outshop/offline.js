@@ -28,11 +28,11 @@ const keep = (address, fields) => {
   tell();
 };
 
-// A tick that could not be sent is shown as done and waits.
-document.addEventListener("htmx:sendError", (event) => {
+// A tick that cannot be sent is shown as done, and waits.
+const hold = (event) => {
   const form = event.target.closest?.("form");
   const address = form?.getAttribute("hx-post");
-  if (!address || !form.elements.done) return;
+  if (!address || !form.elements.done) return false;
   const done = form.elements.done.value;
   keep(address, { done });
   const button = form.querySelector(".tick");
@@ -43,7 +43,12 @@ document.addEventListener("htmx:sendError", (event) => {
   form.closest("li").classList.toggle("ticked", ticked);
   const said = document.getElementById("said");
   if (said) said.hidden = true;
+  return true;
+};
+document.addEventListener("htmx:beforeRequest", (event) => {
+  if (!navigator.onLine && hold(event)) event.preventDefault();
 });
+document.addEventListener("htmx:sendError", hold);
 
 // A note without a photo is sent from here, so that a lost connection does not lose the page.
 document.addEventListener("submit", async (event) => {
@@ -61,6 +66,7 @@ document.addEventListener("submit", async (event) => {
 const token = () => JSON.parse(document.body.getAttribute("hx-headers"))["X-CSRFToken"];
 
 const send = async ({ address, fields }) => {
+  if (!navigator.onLine) return false;
   try {
     const answer = await fetch(address, {
       method: "POST",
