@@ -40,3 +40,10 @@ def test_what_is_printed_differs_from_the_value_by_less_than_the_interval(value,
     w = written(Estimate(value, value - half, value + half, "s"))
     printed = float(w.value.replace("−", "-"))
     assert abs(printed - value) <= 0.51 * half
+
+
+def test_a_level_is_never_written_finer_than_a_tenth_of_a_decibel():
+    steady = Estimate.plus_minus(-14.1361, 0.0017, "dB(A)")
+    assert written(steady).line == "−14.1 ±0.1 dB(A)"
+    assert written(Estimate.plus_minus(57.23, 0.31, "dB(A)")).line == "57.2 ±0.3 dB(A)"
+    assert written(Estimate.plus_minus(12.3456, 0.0017, "1/s")).line == "12.3456 ±0.0017 1/s"

@@ -7,6 +7,7 @@ from outshop.estimate import NotMeasurable, Reading
 
 UNIT_WORDS = {"percent": "%", "permille": "‰", "ohm": "Ω", "degC": "°C", "": ""}
 MINUS = "\N{MINUS SIGN}"
+FINEST = {"dB": 1, "dB(A)": 1}  # places that mean something to an ear; ours
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +58,10 @@ def written(reading: Reading, *, signed: bool = False) -> Written:
     down, up = reading.value - reading.low, reading.high - reading.value
     width = max(down, up)
     places = _places(width) if width > 0 else _exact_places(reading.value)
+    finest = FINEST.get(reading.unit, places)
+    if width > 0 and places > finest:  # never narrower than the last digit that is shown
+        places, step = finest, 10.0**-finest
+        down, up = max(down, step), max(up, step)
     value = _number(reading.value, places, signed=signed)
     if width == 0:
         return Written(value, "", unit)
