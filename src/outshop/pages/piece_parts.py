@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy as _
 from outshop.pages import care, piece_sections, standing, trouble
 from outshop.pages.dating import years
 from outshop.pages.market import values
+from outshop.pages.meter import views as meter
 from outshop.records.models import Piece
 
 SECTIONS: tuple[tuple[str, Promise], ...] = (
@@ -42,6 +43,7 @@ PARTS: tuple[Part, ...] = (
     Part("condition", "trouble/_piece.html", trouble.on_piece_page),
     Part("bench", "piece/_bench.html", piece_sections.bench),
     Part("bench", "standing/_piece.html", standing.of_piece),
+    Part("bench", "meter/_piece.html", meter.on_piece_page),
     Part("jobs", "piece/_jobs.html", piece_sections.jobs),
     Part("jobs", "care/_piece.html", care.part_of_piece),
     Part("papers", "piece/_papers.html", piece_sections.papers),

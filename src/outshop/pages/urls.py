@@ -20,6 +20,7 @@ TOPICS = (
     "care",
     "dating",
     "market",
+    "meter",
 )
 
 urlpatterns: list[URLPattern | URLResolver] = [
