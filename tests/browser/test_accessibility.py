@@ -61,6 +61,11 @@ def _addresses(house, chromium) -> list[str]:
     page.get_by_role("button", name="Set the clock").click()
     page.wait_for_url("**/run-in/*/")
     run_in = page.url
+    page.goto(f"{piece}care/")
+    page.get_by_role("button", name="Oil bearings, grease gears: done today").click()
+    page.goto(piece)
+    page.get_by_role("link", name="Ran today").click()
+    ran = page.url
     context.close()
     return [
         "/",
@@ -81,6 +86,13 @@ def _addresses(house, chromium) -> list[str]:
         run_in,
         f"{job}release/",
         f"{piece}history/",
+        "/care/",
+        f"{piece}care/",
+        f"{piece}parts/",
+        f"{piece}strip-down/?part=axle&part=brushes",
+        f"{piece}strip-down/body/",
+        "/parts/",
+        ran,
     ]
 
 
