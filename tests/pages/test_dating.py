@@ -171,3 +171,24 @@ def test_questions_are_kept_and_settled(client, piece):
     note = piece.research.get()
     client.post(f"/question/{note.pk}/", {"question": "Red lid?", "settled": "on", "version": "1"})
     assert "Red lid? settled" in text_of(client.get(url(piece)))
+
+
+def test_what_it_carried_in_the_dated_years_and_whom_it_could_have_met(client, piece):
+    client.post(url(piece, "prototype/"), {"name": "No. 14"})
+    events = [
+        ("built", "1911", ""),
+        ("livery", "1911", "green"),
+        ("livery", "1938", "black"),
+        ("withdrawn", "1959", ""),
+    ]
+    for kind, date, text in events:
+        client.post(url(piece, "event/"), {"kind": kind, "date": date, "text": text})
+    client.post(
+        url(piece, "evidence/"),
+        {**GOOD, "about": "prototype", "window": "1945/1955", "trust": "99"},
+    )
+    assert "livery black" in text_of(client.get(url(piece)))
+    other = services.add_piece(name="Late van")
+    client.post(url(other, "prototype/"), {"name": "Van 3"})
+    client.post(url(other, "event/"), {"kind": "built", "date": "1965"})
+    assert "Never" in text_of(client.get(url(piece), {"met": other.pk}))

@@ -180,3 +180,20 @@ def test_dossier_card_and_label_print_whatever_is_written(client, valued):
 
 def test_an_unknown_currency_is_a_sentence(client):
     assert "no currency code" in text_of(client.get("/schedule/", {"currency": "EUX"}))
+
+
+def test_changes_since_a_day_and_words_for_heirs(client, valued):
+    page = text_of(client.get("/schedule/", {"basis": "agreed", "since": "2020-01-01"}))
+    assert "Heron – → 1400.00" in page
+    heirs = pdf_text(client.get("/heirs.pdf", {"ask": "the neighbour with the garden railway"}))
+    assert "There are 1 pieces" in heirs
+    assert "the neighbour with the garden railway" in heirs
+    assert "Heron: 1400.00 EUR" in heirs
+
+
+def test_the_collection_shows_owned_wanted_and_what_rests(client, valued):
+    services.add_piece(name="Snow plough", state="wanted")
+    page = text_of(client.get("/collection/"))
+    assert "Wanted 1" in page
+    assert "Snow plough" in page
+    assert "Has not run for four months Heron" in page

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 from outshop.errors import InputError
 from outshop.reports.printing import picture_name, print_pdf
@@ -15,6 +16,19 @@ class ClaimLine:
     claim: str
     verdict: str
     because: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ClaimsReport:
+    """Claims beside findings, with what was measured and photographed."""
+
+    title: str
+    facts: tuple[Fact, ...]
+    claims: tuple[ClaimLine, ...]
+    measured: tuple[str, ...]
+    deadline: str
+    written_on: str
+    photos: tuple[bytes, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,22 +68,20 @@ class Dossier:
     photos: tuple[bytes, ...] = field(default=())
 
 
-def claims_report(
-    title: str, facts: Sequence[Fact], claims: Sequence[ClaimLine], deadline: str, day: str
-) -> bytes:
-    """Print claims beside findings, politely and factually."""
-    return print_pdf(
-        "claims",
-        {
-            "title": title,
-            "day": day,
-            "facts": _facts(facts),
-            "claims": [
-                {"claim": c.claim, "verdict": c.verdict, "because": list(c.because)} for c in claims
-            ],
-            "deadline": deadline,
-        },
-    )
+def claims_report(report: ClaimsReport) -> bytes:
+    """Print claims beside findings, politely and factually; a damaged photo is left out."""
+    data = {
+        "title": report.title,
+        "day": report.written_on,
+        "facts": _facts(report.facts),
+        "claims": [
+            {"claim": c.claim, "verdict": c.verdict, "because": list(c.because)}
+            for c in report.claims
+        ],
+        "measured": list(report.measured),
+        "deadline": report.deadline,
+    }
+    return _with_photos("claims", data, {}, report.photos)
 
 
 def schedule_sheet(
@@ -104,21 +116,13 @@ def dossier_sheet(dossier: Dossier) -> bytes:
         if name:
             pictures[name] = chapter.svg.encode()
         chapters.append({"title": chapter.title, "lines": list(chapter.lines), "drawing": name})
-    photos = {}
-    for number, photo in enumerate(dossier.photos):
-        file = picture_name(f"photo-{number}", photo)
-        if file:
-            photos[file] = photo
     data = {
         "title": dossier.title,
         "day": dossier.written_on,
         "facts": _facts(dossier.identity),
         "chapters": chapters,
     }
-    try:
-        return print_pdf("dossier", {**data, "photos": list(photos)}, {**pictures, **photos})
-    except InputError:  # a damaged picture must not cost the whole dossier
-        return print_pdf("dossier", {**data, "photos": []}, pictures)
+    return _with_photos("dossier", data, pictures, dossier.photos)
 
 
 def display_card(title: str, facts: Sequence[Fact], lines: Sequence[str]) -> bytes:
@@ -128,3 +132,18 @@ def display_card(title: str, facts: Sequence[Fact], lines: Sequence[str]) -> byt
 
 def _facts(facts: Sequence[Fact]) -> list[dict[str, str]]:
     return [{"label": f.label, "value": f.value} for f in facts]
+
+
+def _with_photos(
+    template: str, data: dict[str, Any], pictures: dict[str, bytes], photos: Sequence[bytes]
+) -> bytes:
+    """Print with photos; one that is damaged must not cost the whole sheet."""
+    named = {}
+    for number, photo in enumerate(photos):
+        file = picture_name(f"photo-{number}", photo)
+        if file:
+            named[file] = photo
+    try:
+        return print_pdf(template, {**data, "photos": list(named)}, {**pictures, **named})
+    except InputError:
+        return print_pdf(template, {**data, "photos": []}, pictures)

@@ -15,7 +15,14 @@ from outshop.dating.answer import Answer, answer_case
 from outshop.dating.editions import EditionRank, features_left, rank_editions
 from outshop.dating.eras import eras_of
 from outshop.dating.evidence import Case
-from outshop.dating.life import InService, in_service
+from outshop.dating.life import (
+    DetailCheck,
+    InService,
+    check_details,
+    could_have_met,
+    in_service,
+    never,
+)
 from outshop.dating.next_look import Look, rank_looks
 from outshop.dating.posterior import posterior, smallest_years
 from outshop.dating.together import Belonging, belongs_together
@@ -28,6 +35,7 @@ from outshop.records.queries import dating as queries
 from outshop.reports.timeline import Bar, timeline
 
 CORE = 0.5  # share of probability of the likeliest years, shown beside the 95 %
+MOST_OTHERS = 200  # pieces to choose from
 LIKELY = 0.05  # histories less likely than this are not worth a line
 
 
@@ -47,9 +55,13 @@ class Question:
 
 @require_safe
 def show(request: HttpRequest, pk: int) -> HttpResponse:
-    """Show what the evidence comes to."""
+    """Show what the evidence comes to; ``?met=`` asks whether two could have met."""
     piece = lookup.piece(pk)
-    return render(request, "dating/years.html", page(piece))
+    context = page(piece)
+    other = request.GET.get("met", "")
+    if other.isdecimal():
+        context |= _meeting(piece, lookup.piece(int(other)))
+    return render(request, "dating/years.html", context)
 
 
 def page(piece: Piece, **forms: Any) -> dict[str, Any]:
@@ -65,6 +77,7 @@ def page(piece: Piece, **forms: Any) -> dict[str, Any]:
         "research": list(piece.research.all()),
         "events": list(piece.prototype.events.all()) if piece.prototype else [],
         "service": _service(piece),
+        "others": _others(piece),
     }
     return context | _dated(piece, kept) | _editions(piece, kept) | forms
 
@@ -83,6 +96,7 @@ def _dated(piece: Piece, kept: list[Evidence]) -> dict[str, Any]:
     return {
         "questions": [_question(case, a, about) for about, a in answers.items() if a.indices],
         "eras": eras,
+        "details": _details(piece, shown) if shown.indices else [],
         "belonging": _belonging(case),
         "warnings": case.warnings,
     }
@@ -162,6 +176,29 @@ def _editions(piece: Piece, kept: list[Evidence]) -> dict[str, Any]:
         "looks": [(look, variants[look.name]) for look in looks[:6]],
         "feature_count": len(rows),
     }
+
+
+def _others(piece: Piece) -> list[Piece]:
+    """Give the other pieces of which the prototype's life is known."""
+    if piece.prototype is None:
+        return []
+    known = Piece.objects.filter(prototype__events__isnull=False).exclude(prototype=piece.prototype)
+    return list(known.select_related("prototype").distinct()[:MOST_OTHERS])
+
+
+def _meeting(piece: Piece, other: Piece) -> dict[str, Any]:
+    one, two = _service(piece), _service(other)
+    if one is None or two is None:
+        return {"met": other, "never": None}
+    both = could_have_met(one, two)
+    return {"met": other, "meeting": both, "never": never(both)}
+
+
+def _details(piece: Piece, found: Answer) -> list[DetailCheck]:
+    """Give what the prototype carried in the dated years: livery, number, owner, form."""
+    events = queries.life_of(piece)
+    kinds = {e.kind for e in events if e.kind in queries.EVENT_KINDS.values() and e.value}
+    return check_details(events, dict.fromkeys(sorted(kinds), ""), found.probability, found.years)
 
 
 def _prototype(piece: Piece) -> dict[str, str]:

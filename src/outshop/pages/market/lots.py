@@ -6,6 +6,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.safestring import mark_safe
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -18,7 +19,9 @@ from outshop.pages.market.forms import LotForm, initial_of
 from outshop.records import services
 from outshop.records.models import Lot
 from outshop.records.queries import market as queries
+from outshop.reports.bars import share_bars
 
+MOST_BARS = 6  # causes of doubt drawn
 TROUBLE = 0.6  # chance that a piece "sold as seen" has trouble; judgement, no source
 
 
@@ -65,7 +68,11 @@ def show(request: HttpRequest, pk: int) -> HttpResponse:
     context: dict[str, Any] = {"lot": lot, "files": list(lot.files.select_related("media"))}
     try:
         hammer = _amount(request.GET.get("hammer", ""), lot)
-        context["outlook"] = queries.outlook_of(lot, lot.hammer if hammer is None else hammer)
+        found = queries.outlook_of(lot, lot.hammer if hammer is None else hammer)
+        context["outlook"] = found
+        if found.ceiling and found.ceiling.drivers:
+            bars = share_bars(found.ceiling.drivers[:MOST_BARS], _("Where the doubt comes from"))
+            context["chart"] = mark_safe(bars)  # noqa: S308 - our own drawing, escaped there
     except InputError as problem:
         context["problem"] = str(problem)
     context["claims"] = queries.claims_of(lot)

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_safe
 
 from outshop.errors import MediaError
 from outshop.market.claims import days_left
-from outshop.market.schedule import make_schedule
+from outshop.market.schedule import Item, make_schedule
 from outshop.media import picture
 from outshop.pages import lookup, words
 from outshop.pages.dating import years
@@ -21,6 +21,7 @@ from outshop.reports import papers
 from outshop.reports.labels import Label, label_sheet
 from outshop.reports.sheet import Fact
 
+MOST_WORDS = 1000  # characters
 MOST_PHOTOS = 4
 PHOTO_SIDE = 1200  # pixels, sharp at 10 cm
 
@@ -38,10 +39,16 @@ def claims(request: HttpRequest, pk: int) -> HttpResponse:  # noqa: ARG001 - a v
     ]
     today = timezone.localdate()
     deadline = days_left(lot.return_by, today) if lot.return_by else ""
-    return _pdf(
-        papers.claims_report(lot.title, facts, lines, deadline.capitalize(), today.isoformat()),
-        f"{lot.title}-claims",
+    report = papers.ClaimsReport(
+        lot.title,
+        tuple(facts),
+        tuple(lines),
+        tuple(_measured(lot.piece)) if lot.piece else (),
+        deadline.capitalize(),
+        today.isoformat(),
+        tuple(_photos(lot.piece, found_only=True)) if lot.piece else (),
     )
+    return _pdf(papers.claims_report(report), f"{lot.title}-claims")
 
 
 @require_safe
@@ -69,15 +76,44 @@ def schedule(request: HttpRequest) -> HttpResponse:
 
 
 @require_safe
+def heirs(request: HttpRequest) -> HttpResponse:
+    """Print what heirs need to know; whom to ask is typed for the print and not kept."""
+    basis, code = chosen(request)
+    made = make_schedule(queries.schedule_items(code), basis)
+    ask = request.GET.get("ask", "").strip()[:MOST_WORDS]
+    day = timezone.localdate().isoformat()
+    count = sum(len(items) for _place, items, _total in made.places)
+    there = {"n": count, "places": len(made.places)}
+    worth = {"total": made.total, "code": code, "basis": basis, "none": len(made.unvalued)}
+    said = [
+        _("There are %(n)d pieces, at %(places)d places.") % there,
+        _("Valued at %(total).2f %(code)s in all (%(basis)s value); %(none)d have none.") % worth,
+        _("Do not run or clean anything before somebody who knows has looked at it."),
+        _("Boxes and papers belong to the pieces: keep them together."),
+        _("Old transformers and brittle wires can be dangerous: do not plug them in."),
+        _("Whom to ask: %(ask)s") % {"ask": ask or _("not written down")},
+    ]
+    places = [
+        papers.Chapter(place, tuple(_worth(i, basis, code) for i in items))
+        for place, items, _total in made.places
+    ]
+    chapters = (papers.Chapter(_("In short"), tuple(said)), *places)
+    title = _("The collection: what, where, worth")
+    sheet = papers.Dossier(title, (Fact(_("Day"), day),), chapters, day)
+    return _pdf(papers.dossier_sheet(sheet), "for-those-who-come-after")
+
+
+def _worth(item: Item, basis: str, code: str) -> str:
+    value = item.value(basis)
+    return item.name if value is None else f"{item.name}: {value:.2f} {code}"
+
+
+@require_safe
 def dossier(request: HttpRequest, pk: int) -> HttpResponse:
     """Print everything on a piece; ``?private=1`` leaves values and places out."""
     piece = lookup.piece(pk)
     private = bool(request.GET.get("private"))
     shown = years.page(piece)
-    measured = [
-        f"{day}: {words.quantity(key)} {value}"
-        for day, key, value in texts.measurement_lines(piece)
-    ]
     chapters = [
         papers.Chapter(_("Condition"), tuple(texts.condition_lines(piece))),
         *(
@@ -87,7 +123,7 @@ def dossier(request: HttpRequest, pk: int) -> HttpResponse:
         papers.Chapter(_("Evidence"), tuple(texts.evidence_lines(piece))),
         papers.Chapter(_("The full-size engine"), tuple(texts.prototype_lines(piece))),
         papers.Chapter(_("Questions"), tuple(texts.research_lines(piece))),
-        papers.Chapter(_("Measured"), tuple(measured)),
+        papers.Chapter(_("Measured"), tuple(_measured(piece))),
         papers.Chapter(_("Work and running"), tuple(texts.service_lines(piece))),
         papers.Chapter(_("Value"), () if private else tuple(texts.value_lines(piece))),
     ]
@@ -146,9 +182,20 @@ def _facts(piece: Piece, *, private: bool) -> list[Fact]:
     return [Fact(label, value) for label, value in pairs if value]
 
 
-def _photos(piece: Piece) -> list[bytes]:
+def _measured(piece: Piece) -> list[str]:
+    return [
+        f"{day}: {words.quantity(key)} {value}"
+        for day, key, value in texts.measurement_lines(piece)
+    ]
+
+
+def _photos(piece: Piece, *, found_only: bool = False) -> list[bytes]:
+    """Give photos ready for paper, without the place where they were taken."""
+    photos = piece.photos.select_related("media")
+    if found_only:
+        photos = photos.exclude(finding=None)
     found = []
-    for photo in piece.photos.select_related("media")[:MOST_PHOTOS]:
+    for photo in photos[:MOST_PHOTOS]:
         try:
             found.append(picture.thumbnail(store.path_of(photo.media.sha256), PHOTO_SIDE).data)
         except (MediaError, OSError):

@@ -1,12 +1,15 @@
 """What pieces are worth, and the schedule for the insurer."""
 
+from datetime import date
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.dateparse import parse_date
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from outshop.errors import InputError
 from outshop.market.money import currency
-from outshop.market.schedule import make_schedule
+from outshop.market.schedule import Change, Item, changes_since, make_schedule
 from outshop.market.value import Subject, Value
 from outshop.pages import fields, lookup
 from outshop.pages.market.forms import SubjectForm, ValueForm
@@ -69,13 +72,28 @@ def remove(request: HttpRequest, pk: int) -> HttpResponse:  # noqa: ARG001 - a v
 def schedule(request: HttpRequest) -> HttpResponse:
     """Show what is where and what it is worth."""
     basis, code = chosen(request)
+    items = queries.schedule_items(code)
+    since = parse_date(request.GET.get("since", "") or "")
     context = {
-        "schedule": make_schedule(queries.schedule_items(code), basis),
+        "since": since,
+        "changes": _changes(items, code, since, basis) if since else [],
+        "schedule": make_schedule(items, basis),
         "bases": BASES,
         "basis": basis,
         "code": code,
     }
     return render(request, "market/schedule.html", context)
+
+
+def _changes(items: list[Item], code: str, since: date, basis: str) -> list[Change]:
+    before = {i.key: i for i in queries.schedule_items(code, since)}
+    return changes_since(before, {i.key: i for i in items}, basis)
+
+
+@require_safe
+def collection(request: HttpRequest) -> HttpResponse:
+    """Show what is owned against what is wanted, in pictures."""
+    return render(request, "market/collection.html", {"all": queries.collection()})
 
 
 def chosen(request: HttpRequest) -> tuple[str, str]:

@@ -2,9 +2,11 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
+from django.db.models import Max, Q, Sum
 from django.utils import timezone
 
 from outshop.market.bid import Ceiling, bid_ceiling
@@ -20,6 +22,9 @@ from outshop.records.models import Lot, Measurement, Piece, Sale, Valuation
 from outshop.records.queries.pieces import latest_inspection
 from outshop.records.services import as_workshop
 from outshop.workshop.parts import part_list
+
+RESTS_AFTER = 120  # days; exercise every three to four months is common practice
+MOST_SHOWN, MOST_RESTING = 400, 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,12 +112,16 @@ def market_value(sales: Iterable[Sale], subject: Subject) -> Value:
     return value_piece(as_comparables(sales), subject, timezone.localdate())
 
 
-def schedule_items(code: str) -> list[Item]:
-    """Give every owned piece with its latest values in one currency."""
+def schedule_items(code: str, as_of: date | None = None) -> list[Item]:
+    """Give every owned piece with its latest values in one currency, today or as of a day."""
     values: dict[int, dict[str, Decimal]] = {}
-    for row in Valuation.objects.filter(currency=code).order_by("valued_on", "pk"):
-        values.setdefault(row.piece_id, {})[row.basis] = row.amount
+    rows = Valuation.objects.filter(currency=code).order_by("valued_on", "pk")
     owned = Piece.objects.exclude(state__in=(Piece.State.WANTED, Piece.State.SOLD))
+    if as_of is not None:
+        rows = rows.filter(valued_on__lte=as_of)
+        owned = owned.filter(created_at__date__lte=as_of)
+    for row in rows:
+        values.setdefault(row.piece_id, {})[row.basis] = row.amount
     return [
         Item(
             str(piece.uid),
@@ -128,3 +137,33 @@ def schedule_items(code: str) -> list[Item]:
 
 def _texts(kept: Mapping[str, Any]) -> dict[str, str]:
     return {key: str(value) for key, value in kept.items()}
+
+
+@dataclass(frozen=True, slots=True)
+class Collection:
+    """The collection at a glance."""
+
+    owned: list[Piece]
+    wanted: list[Piece]
+    watched: list[Lot]
+    spent: list[tuple[str, Decimal]]
+    resting: list[Piece]
+
+
+def collection() -> Collection:
+    """Look over what is owned and wanted, what was spent, and what has not run for long."""
+    pieces = Piece.objects.select_related("edition", "cover__media")
+    owned = pieces.exclude(state__in=(Piece.State.WANTED, Piece.State.SOLD))
+    paid = Valuation.objects.filter(basis=Valuation.Basis.PAID).order_by()
+    long_ago = timezone.now() - timedelta(days=RESTS_AFTER)
+    engines = owned.exclude(kind__in=(Piece.Kind.COACH, Piece.Kind.WAGON, Piece.Kind.OTHER))
+    resting = engines.annotate(last=Max("running_log__ran_at")).filter(
+        Q(last__lt=long_ago) | Q(last=None)
+    )
+    return Collection(
+        list(owned.order_by("kind", "name")[:MOST_SHOWN]),
+        list(pieces.filter(state=Piece.State.WANTED)),
+        list(Lot.objects.filter(state__in=(Lot.State.WATCHED, Lot.State.BID))),
+        [(r["currency"], r["all"]) for r in paid.values("currency").annotate(all=Sum("amount"))],
+        list(resting.order_by("last")[:MOST_RESTING]),
+    )
