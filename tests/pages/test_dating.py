@@ -192,3 +192,19 @@ def test_what_it_carried_in_the_dated_years_and_whom_it_could_have_met(client, p
     client.post(url(other, "prototype/"), {"name": "Van 3"})
     client.post(url(other, "event/"), {"kind": "built", "date": "1965"})
     assert "Never" in text_of(client.get(url(piece), {"met": other.pk}))
+
+
+def test_evidence_may_carry_a_photo(client, piece):
+    import io
+
+    from PIL import Image
+
+    client.post(url(piece, "evidence/"), GOOD)
+    evidence = Evidence.objects.get()
+    picture = io.BytesIO()
+    Image.new("RGB", (60, 40), "white").save(picture, "PNG")
+    sent = {"file": SimpleUploadedFile("lid.png", picture.getvalue())}
+    assert client.post(f"/evidence/{evidence.pk}/photo/", sent).status_code == 302
+    evidence.refresh_from_db()
+    assert evidence.photo.piece == piece
+    assert "photo" in text_of(client.get(url(piece)))

@@ -8,6 +8,7 @@ urlpatterns = [
     path("piece/<int:pk>/years/", years.show, name="years"),
     path("piece/<int:pk>/years/evidence/", editing.add_evidence, name="evidence_add"),
     path("evidence/<int:pk>/", editing.edit_evidence, name="evidence_edit"),
+    path("evidence/<int:pk>/photo/", editing.add_photo, name="evidence_photo"),
     path("evidence/<int:pk>/remove/", editing.remove_evidence, name="evidence_remove"),
     path("piece/<int:pk>/years/seen/", editing.add_seen, name="evidence_seen"),
     path("piece/<int:pk>/years/table/", tables.import_evidence, name="evidence_import"),

@@ -45,6 +45,22 @@ def edit_evidence(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
+def add_photo(request: HttpRequest, pk: int) -> HttpResponse:
+    """Keep a photo that shows the evidence."""
+    evidence = lookup.one(Evidence.objects.select_related("piece"), pk)
+    sent = fields.uploaded(request)
+    photo = services.add_photo(
+        piece=evidence.piece,
+        source=sent.source,
+        name=sent.name,
+        caption=evidence.what,
+        token=fields.form_token(request),
+    )
+    services.change_evidence(evidence=evidence, photo=photo)
+    return redirect("evidence_edit", pk)
+
+
+@require_POST
 def remove_evidence(request: HttpRequest, pk: int) -> HttpResponse:  # noqa: ARG001 - a view
     """Take one evidence back."""
     evidence = lookup.one(Evidence.objects.select_related("piece"), pk)
