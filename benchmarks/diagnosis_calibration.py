@@ -85,7 +85,7 @@ def study(cases, seed=20261125):
 
 
 def ece(said, so):
-    """Give the expected calibration error over ten bins of equal width, weighted by their counts."""
+    """Give the expected calibration error over ten bins of equal width."""
     place = np.minimum((said * BINS).astype(int), BINS - 1)
     total = 0.0
     for b in range(BINS):

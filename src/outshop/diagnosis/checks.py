@@ -22,8 +22,8 @@ Array = NDArray[np.float64]
 # a small or real risk to the model; to the person.
 OPENING = {"nothing": 0.0, "body": 4.0, "motor": 10.0, "strip": 20.0}
 RISK_MODEL, RISK_PERSON, POWER = 5.0, 10.0, 1.0
-_AHEAD = 8  # first checks that are followed by a second one
-_SECONDS = 24  # second checks tried after each
+_AHEAD = 6  # first checks that are followed by a second one
+_SECONDS = 16  # second checks tried after each
 
 
 @dataclass(frozen=True, slots=True)

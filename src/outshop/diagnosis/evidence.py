@@ -173,6 +173,8 @@ def _measured(knowledge: Knowledge, case: Case) -> list[Finding]:
 
 def _most_telling(findings: list[Finding]) -> tuple[list[Finding], tuple[str, ...]]:
     """Keep at most MOST_BITS findings, those that tell the causes apart most; name the rest."""
+    if len(findings) <= MOST_BITS:
+        return findings, ()
     spread = {f.name: float(np.std(np.log(_single(f)))) for f in findings}
     keep = set(sorted(spread, key=lambda n: -spread[n])[:MOST_BITS])
     return [f for f in findings if f.name in keep], tuple(set(spread) - keep)

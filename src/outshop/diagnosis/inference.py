@@ -106,23 +106,25 @@ def _product(pairs: Array) -> Array:
 
 def _bring(states: Array, strength: Array) -> Array:
     """Let a true cause bring findings about: each absent bit j is set with strength j."""
-    moved = states
+    moved = np.array(states)
     for j, p in enumerate(strength):
         if p > 0:
             split = moved.reshape(len(moved), -1, 2, 1 << j)
-            off, on = split[:, :, 0], split[:, :, 1]
-            moved = np.stack([off * (1 - p), on + off * p], axis=2).reshape(states.shape)
+            off = split[:, :, 0]
+            split[:, :, 1] += off * p
+            off *= 1 - p
     return moved
 
 
 def _pull(states: Array, strength: Array) -> Array:
     """Transpose of :func:`_bring`."""
-    moved = states
+    moved = np.array(states)
     for j, p in enumerate(strength):
         if p > 0:
             split = moved.reshape(len(moved), -1, 2, 1 << j)
-            off, on = split[:, :, 0], split[:, :, 1]
-            moved = np.stack([off * (1 - p) + on * p, on], axis=2).reshape(states.shape)
+            off = split[:, :, 0]
+            off *= 1 - p
+            off += split[:, :, 1] * p
     return moved
 
 
