@@ -160,6 +160,13 @@ def test_each_demanded_task_has_steps_about_its_part(task, part):
     assert all(s.text and s.title and s.minutes > 0 for s in known.steps)
 
 
+def test_every_fault_and_stop_of_the_part_list_has_a_task():
+    cause_work = {"fault", "stop"}
+    for finding in EVERY_FINDING:
+        if finding.gravity in cause_work:
+            assert any(t.called_for_by(finding) for t in all_tasks()), finding.sentence
+
+
 def test_the_tables_name_only_cautions_parts_and_removals_that_exist():
     cautions = {c.id for c in all_cautions()}
     parts = {p.id: {s.id for s in p.states} for p in all_parts()}
@@ -181,6 +188,10 @@ DANGERS = [
     ("light synthetic oil", "over-oiling"),
     ("plastic-safe gear grease", "over-oiling"),
     ("current-limited supply", "unattended"),
+    ("soldering iron", "heat"),
+    ("soldering iron", "lead"),
+    ("smoke fluid", "smoke-fluid"),
+    ("quartering jig", "quartering"),
 ]
 
 

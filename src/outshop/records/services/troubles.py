@@ -34,6 +34,22 @@ TASKS: Mapping[str, tuple[str, ...]] = {
     "brush_spring": ("brushes",),
     "dirty_wheels_pickup": ("clean-wheels",),
     "worn_pickup_shoe": ("clean-wheels",),
+    "seized_axle": ("free-axle", "lubricate"),
+    "weak_magnet": ("magnet",),
+    "coil_open": ("brushes", "magnet"),
+    "coil_short": ("brushes", "magnet"),
+    "broken_wire_or_joint": ("wiring",),
+    "reversing_unit": ("reverser",),
+    "split_gear": ("gears",),
+    "worn_gear": ("gears",),
+    "gear_mesh_misaligned": ("gears",),
+    "rods_binding_or_quartering": ("rods",),
+    "wheel_out_of_gauge": ("wheel-gauge",),
+    "wheel_out_of_round_or_loose": ("wheel-gauge",),
+    "traction_tyre": ("tyres",),
+    "lamp_or_smoke_short": ("lamps",),
+    "zinc_pest": ("castings",),
+    "coupling": ("couplings",),
 }
 _AFTER_OPENING = ("work", "reassembly", "test", "run-in", "close")
 
