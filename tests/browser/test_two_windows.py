@@ -1,5 +1,7 @@
 """Forms sent twice, and two windows at the same piece."""
 
+import sqlite3
+
 from playwright.sync_api import expect
 
 from .steps import enter_piece
@@ -77,3 +79,19 @@ def test_an_address_that_leads_nowhere_says_so_and_offers_a_way_on(opened):
         expect(page.locator("[data-sentence]")).to_be_visible()
         page.get_by_role("link", name="To the bench").click()
         expect(page.get_by_role("heading", level=1)).to_contain_text("The bench")
+
+
+def test_a_store_in_use_elsewhere_loses_nothing_that_was_typed(opened, house):
+    page = opened("phone")
+    page.goto("/piece/new/")
+    page.get_by_label("Name", exact=True).fill("Typed while the store was locked")
+    other = sqlite3.connect(house.home / "outshop.sqlite3", isolation_level=None)
+    other.execute("BEGIN EXCLUSIVE")
+    try:
+        page.get_by_role("button", name="Enter the piece").click()
+        expect(page.locator("[data-sentence]")).to_contain_text("in use", timeout=30_000)
+    finally:
+        other.execute("ROLLBACK")
+        other.close()
+    page.get_by_role("button", name="Send it again").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Typed while the store was locked")

@@ -5,8 +5,10 @@ from bs4 import BeautifulSoup
 from django.template import Context, Template
 from django.urls import reverse
 
+from outshop.errors import StoreError
 from outshop.estimate import Estimate, NotMeasurable
 from outshop.pages import nav
+from outshop.records import services
 
 
 def test_the_first_page_of_an_empty_collection_says_how_to_begin(client, db):
@@ -83,3 +85,20 @@ def test_the_way_back_never_leaves_this_machine(address, local):
 
 def test_a_language_without_translation_still_shows_the_page(client, db):
     assert client.get("/", headers={"Accept-Language": "de,fr;q=0.5"}).status_code == 200
+
+
+def test_a_store_that_cannot_be_written_offers_to_send_the_same_form_again(client, db, monkeypatch):
+    def full(**_fields):
+        raise StoreError("the disk is full: nothing was changed")
+
+    with monkeypatch.context() as broken:
+        broken.setattr(services, "add_piece", full)
+        form = {"name": "Typed with care", "kind": "steam", "state": "arrived", "notes": "a\nb"}
+        answer = client.post(reverse("piece_new"), form)
+    page = BeautifulSoup(answer.content, "html.parser")
+    assert answer.status_code == 503
+    again = page.select_one("main form")
+    sent = {field["name"]: field["value"] for field in again.select("input[name]")}
+    assert {key: sent[key].replace("\r\n", "\n") for key in form} == form
+    sent.pop("csrfmiddlewaretoken", None)
+    assert client.post(again["action"], sent).status_code == 302

@@ -50,6 +50,22 @@ def with_query(context: Context, **changes: Any) -> str:
     return f"?{query.urlencode()}"
 
 
+@register.simple_tag(takes_context=True)
+def sent_fields(context: Context) -> list[tuple[str, str]]:
+    """Give what a form sent, so that an error page can send it once more; never a secret."""
+    request: HttpRequest | None = context.get("request")
+    if request is None or request.method != "POST" or request.FILES:
+        return []
+    hidden = {"csrfmiddlewaretoken", "passphrase"}
+    return [
+        (name, value)
+        for name, values in request.POST.lists()
+        if name not in hidden
+        for value in values
+        if isinstance(value, str)
+    ]
+
+
 @register.simple_tag
 def status_title(status: int) -> str:
     """Give the heading of an error page."""
