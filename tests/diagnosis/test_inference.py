@@ -143,3 +143,72 @@ def test_measured_case_agrees_with_pyagrum():
     np.testing.assert_allclose(
         weigh(knowledge, case).posterior.cause[0], expected, rtol=1e-7, atol=1e-12
     )
+
+
+def published(nodes, arcs, tables):
+    """Build a small net for the second-opinion engine: nodes, arcs, P(true | parents)."""
+    from outshop.diagnosis.agrum import gum
+
+    net = gum.BayesNet()
+    for name in nodes:
+        net.add(gum.LabelizedVariable(name, name, 2))
+    for tail, head in arcs:
+        net.addArc(tail, head)
+    for name, rows in tables.items():
+        for parents, p in rows:
+            net.cpt(name)[parents] = [1 - p, p]
+    return net
+
+
+# Published nets with published answers (values from memory): burglary and earthquake in Russell
+# and Norvig, section 14.4 (0.284); sprinkler and rain in K. Murphy's tutorial on Bayes nets
+# (P(sprinkler | wet) = 0.4298, P(rain | wet) = 0.7079).
+ALARM = (
+    ["b", "e", "a", "j", "m"],
+    [("b", "a"), ("e", "a"), ("a", "j"), ("a", "m")],
+    {
+        "b": [({}, 0.001)],
+        "e": [({}, 0.002)],
+        "a": [
+            ({"b": 1, "e": 1}, 0.95),
+            ({"b": 1, "e": 0}, 0.94),
+            ({"b": 0, "e": 1}, 0.29),
+            ({"b": 0, "e": 0}, 0.001),
+        ],
+        "j": [({"a": 1}, 0.90), ({"a": 0}, 0.05)],
+        "m": [({"a": 1}, 0.70), ({"a": 0}, 0.01)],
+    },
+)
+SPRINKLER = (
+    ["c", "s", "r", "w"],
+    [("c", "s"), ("c", "r"), ("s", "w"), ("r", "w")],
+    {
+        "c": [({}, 0.5)],
+        "s": [({"c": 1}, 0.1), ({"c": 0}, 0.5)],
+        "r": [({"c": 1}, 0.8), ({"c": 0}, 0.2)],
+        "w": [
+            ({"s": 1, "r": 1}, 0.99),
+            ({"s": 1, "r": 0}, 0.9),
+            ({"s": 0, "r": 1}, 0.9),
+            ({"s": 0, "r": 0}, 0.0),
+        ],
+    },
+)
+
+
+@pytest.mark.parametrize(
+    ("net", "evidence", "asked", "answer"),
+    [
+        (ALARM, {"j": 1, "m": 1}, "b", 0.284),
+        (SPRINKLER, {"w": 1}, "s", 0.4298),
+        (SPRINKLER, {"w": 1}, "r", 0.7079),
+    ],
+    ids=["burglary", "sprinkler", "rain"],
+)
+def test_the_second_opinion_gives_published_answers(net, evidence, asked, answer):
+    from outshop.diagnosis.agrum import gum
+
+    inference = gum.LazyPropagation(published(*net))
+    inference.setEvidence(evidence)
+    inference.makeInference()
+    assert inference.posterior(asked)[1] == pytest.approx(answer, abs=5e-4)

@@ -2,9 +2,10 @@
 
 import pytest
 from bs4 import BeautifulSoup
+from django.core.files.uploadedfile import SimpleUploadedFile
 
 from outshop.records import queries, services
-from outshop.records.models import JobCard, Piece, Trouble
+from outshop.records.models import CauseCounts, JobCard, Piece, Trouble
 
 pytestmark = pytest.mark.django_db
 
@@ -177,3 +178,27 @@ def test_causes_are_marked_at_their_axles(client, trouble):
     send(client, trouble, "answer", {"answer-half_axle_turns": "yes"})
     drawing = BeautifulSoup(page(client, trouble).content, "html.parser").select_one(".axle-sheet")
     assert drawing.get_text().count("%") >= 3
+
+
+def counts_file(text):
+    return SimpleUploadedFile("friend.json", text.encode(), content_type="application/json")
+
+
+def test_lessons_are_shown_exported_taken_over_and_taken_back(client, trouble):
+    assert "No cause was confirmed yet" in text_of(client.get("/learnt/"))
+    services.confirm_cause(trouble=trouble, cause="gear_worn")
+    shown = text_of(client.get("/learnt/"))
+    assert "Teeth worn" in shown
+    counts = client.get("/learnt/counts.json").content.decode()
+    assert "Invented" not in counts
+    client.post("/learnt/take/", {"file": counts_file(counts), "name": "club"})
+    assert queries.experience().counts() == {"gear_worn": 2}
+    client.post(f"/learnt/{CauseCounts.objects.get().pk}/forget/")
+    assert queries.experience().counts() == {"gear_worn": 1}
+
+
+@pytest.mark.parametrize("text", ["{", "[]", "x" * 300_000], ids=["no JSON", "a list", "too long"])
+def test_a_file_that_holds_no_counts_is_refused(client, text):
+    response = client.post("/learnt/take/", {"file": counts_file(text)})
+    assert response.status_code == 400
+    assert not CauseCounts.objects.exists()

@@ -20,6 +20,7 @@ from outshop.errors import ArchiveError, InputError
 
 TRUST = 60.0  # judgement: sixty jobs of one's own outweigh the shipped table
 FORMAT = "outshop-cause-counts-1"
+LONGEST_FILE = 200_000  # bytes; a full table of counts is about 3,000
 
 
 @dataclass(frozen=True, slots=True)

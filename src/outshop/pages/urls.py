@@ -10,6 +10,7 @@ TOPICS = (
     "recording",
     "compare",
     "trouble",
+    "learnt",
     "job",
     "run_in",
     "release",

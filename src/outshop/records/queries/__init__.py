@@ -26,6 +26,7 @@ from .troubles import (
     experience,
     known_elsewhere,
     learnt_weights,
+    solved_troubles,
     troubles_of,
 )
 
@@ -64,6 +65,7 @@ __all__ = [
     "running_minutes",
     "settling_of",
     "shelf",
+    "solved_troubles",
     "standings",
     "step_progress",
     "still_to_run",

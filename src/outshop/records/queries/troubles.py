@@ -82,6 +82,12 @@ def troubles_of(piece: Piece) -> list[Trouble]:
     return list(Trouble.objects.filter(piece=piece).select_related("job"))
 
 
+def solved_troubles() -> list[Trouble]:
+    """Give the troubles whose cause was confirmed, latest first."""
+    solved = Trouble.objects.exclude(cause="").select_related("piece")
+    return list(solved.order_by("-confirmed_at", "-pk"))
+
+
 def experience(*, without: Trouble | None = None) -> Experience:
     """Give what closed troubles and taken-over counts have taught."""
     closed = Trouble.objects.exclude(cause="").values_list("uid", "cause")
