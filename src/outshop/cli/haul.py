@@ -1,4 +1,4 @@
-"""``outshop haul``: can this engine take this train over this line?"""
+"""``outshop haul``: tell whether an engine can take a train over a line."""
 
 from pathlib import Path
 from typing import Annotated

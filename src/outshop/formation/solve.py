@@ -352,9 +352,17 @@ def _another(state: _State, trains: tuple[Train, ...], seconds: float) -> Train 
         inside = {v.name for v in as_train(state.task, order)}
         return all(len(other & inside) <= len(other) - number for other, number in names)
 
-    if len(state.task.vehicles) <= SMALL:
-        demand = Demand(state.aim, len(state.task.vehicles), differ_from=apart)
-        return prove(state.task, demand, seconds).train
-    seed = 10 + len(trains)
-    found = search(state.judge, min(seconds, 1.0), seed=seed, start=_order(state), allowed=differs)
-    return as_train(state.task, found.order) if found else None
+    small = len(state.task.vehicles) <= SMALL
+    found = search(
+        state.judge,
+        min(seconds, QUICK_S),
+        seed=10 + len(trains),
+        start=_order(state),
+        allowed=differs,
+        steps=QUICK_STEPS if small else None,
+    )
+    other = as_train(state.task, found.order) if found else None
+    if small:
+        demand = Demand(state.aim, len(state.task.vehicles), at_least=other, differ_from=apart)
+        other = prove(state.task, demand, seconds).train or other
+    return other
