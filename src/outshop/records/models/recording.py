@@ -75,7 +75,7 @@ class Measurement(Record):
     low = models.FloatField(null=True, blank=True)
     high = models.FloatField(null=True, blank=True)
     confidence = models.FloatField(null=True, blank=True)
-    unit = models.CharField(max_length=30)
+    unit = models.CharField(max_length=30, blank=True)  # empty for a plain ratio
     method = models.TextField(blank=True)
     reason = models.TextField(blank=True)  # why there is no value
     warnings = models.JSONField(default=list, blank=True, validators=[check_texts])
