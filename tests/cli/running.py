@@ -1,6 +1,7 @@
 """The real command line as a subprocess, with a home of its own."""
 
 import contextlib
+import functools
 import http.client
 import io
 import os
@@ -8,6 +9,7 @@ import re
 import socket
 import subprocess
 import sys
+import tempfile
 import time
 import urllib.parse
 import uuid
@@ -35,6 +37,21 @@ def outshop(
     assert done.returncode == code, done.stderr
     assert "Traceback" not in done.stderr
     return done
+
+
+@functools.cache
+def _empty_database() -> bytes:
+    """Make an empty collection once: the changes of form take a second or more."""
+    with tempfile.TemporaryDirectory() as folder:
+        outshop(Path(folder), "worker", "--once")
+        return (Path(folder) / "outshop.sqlite3").read_bytes()
+
+
+def begun(home: Path) -> Path:
+    """Give a home with an empty collection in it."""
+    home.mkdir(exist_ok=True)
+    (home / "outshop.sqlite3").write_bytes(_empty_database())
+    return home
 
 
 class Server:
@@ -101,9 +118,7 @@ class Server:
     def csrf(self) -> str:
         """Give the token of the forms; any page that holds one sets it."""
         if "outshop-csrf" not in self.cookies:
-            self.ask("/shelf/")
-            if "outshop-csrf" not in self.cookies:
-                self.ask("/piece/new/")
+            self.ask("/piece/new/")
         return self.cookies["outshop-csrf"]
 
     def stop(self) -> str:

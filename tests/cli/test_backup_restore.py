@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from .running import noise, outshop
+from .running import begun, noise, outshop
 
 FILL = """
 import io, sys
@@ -34,7 +34,7 @@ with start.collection():
 @pytest.fixture(name="full", scope="module")
 def _full(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A collection with something of most kinds; tests only read it."""
-    home = tmp_path_factory.mktemp("full")
+    home = begun(tmp_path_factory.mktemp("full"))
     sounds = []
     for seed in range(3):
         sounds.append(str(home / f"{seed}.wav"))
@@ -101,7 +101,7 @@ def test_a_backup_needs_nothing_but_zip_json_and_sqlite_to_be_read(
 def test_a_collection_is_only_replaced_when_asked_and_then_moved_aside(
     full: Path, backup: Path, tmp_path: Path
 ) -> None:
-    outshop(tmp_path, "worker", "--once")
+    begun(tmp_path)
     done = outshop(tmp_path, "restore", str(backup), code=1)
     assert "--replace" in done.stderr
     outshop(tmp_path, "restore", str(backup), "--replace")
@@ -169,7 +169,7 @@ def test_export_and_import_carry_the_collection_to_an_empty_home(
     full: Path, tmp_path: Path
 ) -> None:
     outshop(full, "export", str(tmp_path / "e.zip"))
-    home = tmp_path / "home"
+    home = begun(tmp_path / "home")
     done = outshop(home, "import", str(tmp_path / "e.zip"))
     assert "0 were there already" in done.stdout
     assert files(home) == files(full)
@@ -186,7 +186,7 @@ def test_the_csv_goes_out_guarded_and_comes_back_bare(full: Path, tmp_path: Path
     outshop(full, "export", "--csv", str(table))
     assert "'=1+1" in table.read_text(encoding="utf-8")
     assert "there already" in outshop(full, "export", "--csv", str(table), code=1).stderr
-    home = tmp_path / "home"
+    home = begun(tmp_path / "home")
     outshop(home, "import", str(table))
     piece = rows(home)["records_piece"][0]
     assert "=1+1" in piece
@@ -195,7 +195,7 @@ def test_the_csv_goes_out_guarded_and_comes_back_bare(full: Path, tmp_path: Path
 
 def test_a_bad_table_is_a_sentence(tmp_path: Path) -> None:
     (tmp_path / "t.csv").write_text("name,state\na,flying\n")
-    done = outshop(tmp_path / "home", "import", str(tmp_path / "t.csv"), code=1)
+    done = outshop(begun(tmp_path / "home"), "import", str(tmp_path / "t.csv"), code=1)
     assert "line 2" in done.stderr
 
 

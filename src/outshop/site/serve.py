@@ -9,7 +9,7 @@ import sys
 import threading
 import webbrowser
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from datetime import timedelta
 from pathlib import Path
 from types import FrameType
@@ -61,22 +61,21 @@ def serve(
     InputError
         The port is taken, or the passphrase too short.
     """
-    home = Path(settings.OUTSHOP_HOME)
-    with ExitStack() as stack:
-        stack.enter_context(lock.hold(home))
+    # a signal may come at any line below: it always ends here, with everything closed
+    with suppress(KeyboardInterrupt), ExitStack() as stack:
+        stack.enter_context(lock.hold(Path(settings.OUTSHOP_HOME)))
         for wanted in (signal.SIGINT, signal.SIGTERM):  # SIGINT too: some shells have it ignored
             stack.callback(signal.signal, wanted, signal.signal(wanted, _stop))
-        host = "127.0.0.1"
         if passphrase is not None:
-            host = "0.0.0.0"  # noqa: S104 - asked for, and behind the passphrase
             _open_to_network(passphrase)
         repair()
-        server = _listen(host, port)
+        lan = passphrase is not None
+        server = _listen("0.0.0.0" if lan else "127.0.0.1", port)  # noqa: S104 - asked for
         stack.callback(server.close)
         stack.enter_context(_worker())
         address = f"http://127.0.0.1:{server.effective_port}/"
-        lock.tell_address(home, address)
-        _announce(address, server.effective_port, lan=passphrase is not None, say=say)
+        lock.tell_address(Path(settings.OUTSHOP_HOME), address)
+        _announce(address, server.effective_port, lan=lan, say=say)
         if browser:
             threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
         server.run()
@@ -201,4 +200,6 @@ def _half_blocks(upper: int, lower: int) -> str:
 
 
 def _stop(_signal: int, _frame: FrameType | None) -> None:
+    for heard in (signal.SIGINT, signal.SIGTERM):  # once is enough: closing is not cut short
+        signal.signal(heard, signal.SIG_IGN)
     raise KeyboardInterrupt
