@@ -5,12 +5,14 @@ side and a phone can stack them. Shapes carry plain paper colours as attributes;
 sheet overrides them by class. States differ by line and mark as well as by colour.
 """
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 from itertools import groupby, pairwise
 from typing import Literal
 
+from outshop.errors import InputError
 from outshop.railway.arrangement import Arrangement, Axle
 
 Severity = Literal["good", "watch", "fault", "stop", "absent"]
@@ -112,6 +114,31 @@ def arrangement_diagrams(
         )
         for axles, spots, width in zip(by_unit, units, widths, strict=True)
     ]
+
+
+def printed_diagram(arrangement: Arrangement, marks: Mapping[str, AxleMark]) -> str:
+    """Draw all units side by side in one SVG, as a sheet of paper takes them."""
+    units = arrangement_diagrams(arrangement, marks)
+    sizes = [_size(svg) for svg in units]
+    high = max(height for _, height in sizes)
+    wide = sum(width for width, _ in sizes)
+    parts, x = [], 0.0
+    for svg, (width, height) in zip(units, sizes, strict=True):
+        parts.append(svg.replace("<svg ", f'<svg x="{x:g}" y="{high - height:g}" ', 1))
+        x += width
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide:g} {high:g}" '
+        f'width="{wide:g}" height="{high:g}">{"".join(parts)}</svg>'
+    )
+
+
+def _size(svg: str) -> tuple[float, float]:
+    """Read width and height back from one of our own drawings."""
+    found = re.search(r'width="([\d.]+)" height="([\d.]+)"', svg)
+    if found is None:
+        message = "this is no drawing of ours: it tells no size"
+        raise InputError(message)
+    return float(found[1]), float(found[2])
 
 
 def _spot(axle: Axle) -> AxleSpot:

@@ -7,8 +7,8 @@ from outshop.reports.sheet import Fact
 
 CAUTIONS = (
     (
-        "Before power: turn the motor by hand, look for brittle insulation, check with the ohm-meter "
-        "for a dead short."
+        "Before power: turn the motor by hand, look for brittle insulation, check for a dead short "
+        "with the ohm-meter."
     ),
     "Hold a motor 1 to 2 s only, at low voltage: its winding heats within seconds. Parts stay hot.",
     (

@@ -1,21 +1,29 @@
 """From the records of a job to the release sheet that is frozen for it."""
 
 from collections.abc import Iterable
+from typing import cast
 
 from django.utils import timezone
 
 from outshop.bench.compare import Comparison, Row, compare
 from outshop.bench.sound import SoundBench
-from outshop.errors import MediaError, OutshopError
+from outshop.errors import MediaError, NotationError, OutshopError
 from outshop.estimate import Estimate
 from outshop.media import picture
+from outshop.railway import arrangement as arrangements
 from outshop.records import queries, services, store
-from outshop.records.models import JobCard, Piece, Recording, RunIn
+from outshop.records.models import Finding, JobCard, JobStep, Piece, Recording, RunIn
+from outshop.reports.axles import AxleMark, printed_diagram
 from outshop.reports.figures import written
+from outshop.reports.job_card import job_card as job_card_sheet
 from outshop.reports.sheet import Fact, ReleaseSheet, RunInLine, SheetRow
 from outshop.reports.words import quantity
 from outshop.workshop import cautions
 from outshop.workshop.findings import summarise
+from outshop.workshop.job_card import CardStep
+from outshop.workshop.job_card import JobCard as WorkshopCard
+from outshop.workshop.parts import axle_states
+from outshop.workshop.tasks import Phase
 
 PHOTO_SIDE = 1200  # pixels: sharp at 10 cm on paper
 ALWAYS = ("unattended", "over-oiling")  # what the next person must know of any model
@@ -41,6 +49,67 @@ def release_of(piece: Piece, job: JobCard, *, signed_by: str = "") -> ReleaseShe
         signed_by=signed_by,
         photo_sha256=piece.cover.media.sha256 if piece.cover else "",
     )
+
+
+def card_of(job: JobCard) -> bytes:
+    """Print a job card as it stands now, with what is ticked and noted."""
+    steps = list(job.steps.select_related("reverses"))
+    kept = [] if job.inspection is None else list(job.inspection.findings.all())
+    condition = summarise(services.as_workshop(kept))
+    lines = tuple(_card_step(step) for step in steps)
+    card = WorkshopCard(
+        tasks=(),
+        steps=lines,
+        tools=_each_once(line.tools for line in lines),
+        consumables=_each_once(line.consumables for line in lines),
+        minutes=sum(line.minutes for line in lines),
+        reasons=tuple(f.sentence for f in (*condition.faults, *condition.missing)),
+        stop_signs=tuple(f.sentence for f in condition.stops),
+        unanswered=tuple(line for line in job.note.splitlines() if line),
+    )
+    ticked = [line.key for line, step in zip(lines, steps, strict=True) if step.done_at]
+    notes = {line.key: step.note for line, step in zip(lines, steps, strict=True) if step.note}
+    return job_card_sheet(
+        card,
+        title=str(job.piece),
+        number=str(job.pk),
+        identity=_identity(job.piece),
+        done=ticked,
+        notes=notes,
+        diagram_svg=_printed_axles(job.piece, kept),
+    )
+
+
+def _card_step(step: JobStep) -> CardStep:
+    known = {c.id for c in cautions.all_cautions()}
+    return CardStep(
+        key=str(step.pk),
+        phase=cast(Phase, step.phase or "work"),
+        title=step.title,
+        text=step.text,
+        minutes=step.minutes,
+        tools=tuple(step.tools),
+        consumables=tuple(step.consumables),
+        cautions=tuple(name for name in step.cautions if name in known),
+    )
+
+
+def _each_once(lists: Iterable[tuple[str, ...]]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(item for one in lists for item in one))
+
+
+def _printed_axles(piece: Piece, kept: Iterable[Finding]) -> str:
+    try:
+        arrangement = arrangements.parse(piece.known_arrangement)
+    except NotationError:
+        return ""
+    states = {state.id: state for state in axle_states()}
+    marks = {
+        f.target: AxleMark(states[f.state].name, states[f.state].gravity)
+        for f in kept
+        if f.target_kind == Finding.TargetKind.AXLE and f.state in states
+    }
+    return printed_diagram(arrangement, marks)
 
 
 def photo_of(sheet: ReleaseSheet) -> bytes | None:

@@ -77,7 +77,7 @@ def _axes(most_a: float, most_n: float, at) -> str:  # type: ignore[no-untyped-d
     parts = [f'<path class="ink thin rail" d="M{x0:.1f} {y1:.1f}V{y0:.1f}H{x1:.1f}"/>']
     for value in _ticks(most_a):
         x, y = at(value, 0)
-        parts.append(_text(x, y + 18, f"{value:g}", "label lower"))
+        parts.append(_text(x, y + 21, f"{value:g}", "label lower"))
     for value in _ticks(most_n):
         _, y = at(0, value)
         parts.append(_text(LEFT - 22, y + 5, f"{value:g}", "label lower"))
@@ -121,7 +121,7 @@ def armature(labels: Sequence[str], suspects: Sequence[int], connection: str) ->
         parts.append(_coil(*ends, bad=bad))
         mid = [(a + b) / 2 for a, b in zip(*ends, strict=True)]
         away = math.hypot(mid[0] - centre_x, mid[1] - centre_y) or 1.0
-        outer = (RADIUS + 34) / away if connection == "delta" else 1.0
+        outer = 1 + 36 / away if connection == "delta" else 1.0
         x = centre_x + (mid[0] - centre_x) * outer
         y = centre_y + (mid[1] - centre_y) * outer
         if connection == "star":
@@ -136,8 +136,8 @@ def armature(labels: Sequence[str], suspects: Sequence[int], connection: str) ->
         if connection == "delta":
             parts.append(
                 _text(
-                    centre_x + (x - centre_x) * 0.74,
-                    centre_y + (y - centre_y) * 0.74 + 5,
+                    centre_x + (x - centre_x) * 1.2,
+                    centre_y + (y - centre_y) * 1.2 + 5,
                     f"s{k + 1}",
                     "label lower",
                 )

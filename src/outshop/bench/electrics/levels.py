@@ -19,6 +19,7 @@ SLIP_S = 0.5
 DRIFT_S = 60.0  # warming shows within minutes (common practice), hardly below one
 DIP_SHARE = 0.6  # of the running level
 FEWEST_DIPS = 5
+NEAR_TOP = 0.85  # share of the way from running to peak
 RESOLVED = 4  # readings that a decay needs to be fitted
 REGULAR = 0.25  # most spread of the intervals between regular dips, relative
 
@@ -97,7 +98,11 @@ def starting_peak(log: CurrentLog, bins: Bins, phases: list[Phase]) -> Reading:
         if phase.state != "starting" or (before is not None and before.state == "stalled"):
             continue
         first, last = int(bins.first[phase.first]), int(bins.last[phase.last - 1])
-        after = np.abs(log.current_a[last : last + max(10, last - first)]).astype(np.float64)
+        # as long again lets the last twentieth of the decay die away
+        begin, length = last + (last - first), max(10, 2 * (last - first))
+        after = np.abs(log.current_a[begin : begin + length]).astype(np.float64)
+        if after.size < 3:
+            after = np.abs(log.current_a[last : last + 10]).astype(np.float64)
         floor = float(np.median(after)) if after.size else 0.0
         part = np.abs(log.current_a[max(0, first - 1) : last]).astype(np.float64)
         noise = float(np.std(after)) if after.size > 2 else 0.0
@@ -109,10 +114,11 @@ def starting_peak(log: CurrentLog, bins: Bins, phases: list[Phase]) -> Reading:
 
 
 def _peak(part: Array, floor: float, noise: float) -> Reading:
-    at = int(np.argmax(part))
+    # the first reading near the top: among noisy readings the highest may come later
+    at = int(np.argmax(part >= floor + NEAR_TOP * (part.max() - floor)))
     tail = part[at:] - floor
     above = int(np.argmax(tail <= max(0.1 * tail[0], 2 * noise))) or tail.size
-    top = float(part[at])
+    top = float(part.max())
     if above < RESOLVED:
         return _coarse_peak(part[at:], floor, noise, above)
     tail = tail[:above]
@@ -137,7 +143,7 @@ def _peak(part: Array, floor: float, noise: float) -> Reading:
 
 def _coarse_peak(tail: Array, floor: float, noise: float, above: int) -> Reading:
     """Bound the peak of a start that a slow log shows in two or three readings."""
-    top = float(tail[0])
+    top = float(tail.max())
     if above < 2 or tail.size < 2:
         return NotMeasurable(
             f"the log is too slow for the start; its highest reading is {top:.3g} A, "

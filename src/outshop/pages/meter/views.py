@@ -39,11 +39,12 @@ class Shown:
     kept: list[Kept]
     drawing: SafeString
     axle: str
+    chosen: bool = False
 
     @property
     def open(self) -> bool:
-        """Whether the form stands open: something was typed or is wrong."""
-        return bool(self.form.is_bound or self.axle)
+        """Whether the form stands open: something was typed or chosen in it."""
+        return bool(self.form.is_bound or self.axle or self.chosen)
 
 
 @require_safe
@@ -147,6 +148,7 @@ def _context(
                 past[:6],
                 _axles(piece, past, axle) if one.key == "wheels" else SafeString(""),
                 axle if one.key == "wheels" else "",
+                chosen=one.key == "winding" and "segments" in request.GET,
             )
         )
     following: NextReading | None = next_reading(keeping.findings_of(on_record))
