@@ -22,6 +22,7 @@ Array = NDArray[np.float64]
 # a small or real risk to the model; to the person.
 OPENING = {"nothing": 0.0, "body": 4.0, "motor": 10.0, "strip": 20.0}
 RISK_MODEL, RISK_PERSON, POWER = 5.0, 10.0, 1.0
+SETTLING_TO_IT = 2.0  # fetching, noting, putting back: else trifles would always come first
 _AHEAD = 6  # first checks that are followed by a second one
 _SECONDS = 16  # second checks tried after each
 
@@ -51,9 +52,10 @@ class NextCheck:
 
 
 def cost_of(check: Check) -> float:
-    """Minutes' worth of a check: time, opening, risks and power."""
+    """Give the minutes' worth of a check: time, opening, risks and power."""
     risks = RISK_MODEL * check.risk_model + RISK_PERSON * check.risk_person
-    return check.minutes + OPENING[check.opens] + risks + (POWER if check.power else 0.0)
+    time = check.minutes + SETTLING_TO_IT
+    return time + OPENING[check.opens] + risks + (POWER if check.power else 0.0)
 
 
 def single_cause(evidence: Evidence) -> Array:
@@ -72,7 +74,7 @@ def outcome_table(knowledge: Knowledge, case: Case, check: Check) -> Array:
 
     Signs already known are left out; with nothing left there is one sure outcome.
     """
-    known = set(case.yes) | set(case.no)
+    known = already_known(knowledge, case)
     rows = []
     for name in check.tells:
         if name not in known:
@@ -114,7 +116,8 @@ def next_checks(
         How many to give at most.
     """
     belief = single_cause(evidence)
-    offered = [c for c in knowledge.checks if _offered(c, case, power=power)]
+    known = already_known(knowledge, case)
+    offered = [c for c in knowledge.checks if _offered(c, case, known, power=power)]
     tables = [outcome_table(knowledge, case, c) for c in offered]
     costs = np.array([cost_of(c) for c in offered])
     bits = np.array([information(belief, t) for t in tables])
@@ -165,13 +168,24 @@ def _look_ahead(
     return total, cost, best
 
 
-def _offered(check: Check, case: Case, *, power: bool) -> bool:
+def already_known(knowledge: Knowledge, case: Case) -> set[str]:
+    """Name the signs that are answered, or follow from an answer by their meaning."""
+    known = set(case.yes) | set(case.no)
+    for sign in knowledge.signs:
+        if sign.id in case.yes:
+            known |= {*sign.implies, *sign.excludes}
+        elif set(sign.excludes) & set(case.yes):
+            known.add(sign.id)
+    return known
+
+
+def _offered(check: Check, case: Case, known: set[str], *, power: bool) -> bool:
     if check.power and not power:
         return False
     pairs = ((check.system, case.system), (check.motor, case.motor))
     if any(allowed and (word or "unknown") not in allowed for allowed, word in pairs):
         return False
-    return not set(check.tells) <= set(case.yes) | set(case.no)
+    return not set(check.tells) <= known
 
 
 def _entropy(p: Array) -> float:
