@@ -12,7 +12,7 @@ from pypdf import PdfReader
 from outshop.pages.care import calendar_key
 from outshop.records import services
 from outshop.records.models import CareDone, CareInterval, FittedPart, JobNeed, StockItem
-from outshop.records.queries.care import due_list, piece_care
+from outshop.records.queries import due_list, piece_care
 
 
 def ago(days):

@@ -26,6 +26,7 @@ from outshop.workshop.lubrication import points_at
 
 REMIND_DAYS = 3  # ahead of the day, in the calendar
 LONGEST_INTERVAL = 10_000
+SHOWN = 50  # lines of each list on the page
 
 
 class OwnCareForm(forms.Form):
@@ -54,10 +55,14 @@ class OwnCareForm(forms.Form):
 def due_list(request: HttpRequest) -> HttpResponse:
     """Show what falls due, and who needs a turn next."""
     found = queries.due_list()
+    due = [f for f in found if f.due.state == "due"]
+    soon = [f for f in found if f.due.state == "soon"]
     address = reverse("calendar", args=[calendar_key()])
     context = {
-        "due": [f for f in found if f.due.state == "due"],
-        "soon": [f for f in found if f.due.state == "soon"],
+        "due": due[:SHOWN],
+        "soon": soon[:SHOWN],
+        "due_count": len(due),
+        "soon_count": len(soon),
         "turns": queries.next_turns(),
         "calendar": request.build_absolute_uri(address),
         "total": Piece.objects.exclude(state=Piece.State.WANTED).count(),

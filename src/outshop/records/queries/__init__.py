@@ -1,19 +1,8 @@
 """Everything that only reads; no query grows with the number of rows it shows."""
 
 from .bench import Bench, bench
-from .care import (
-    PieceDue,
-    Turn,
-    absent_parts,
-    calendar_dues,
-    care_history,
-    care_of,
-    due_list,
-    latest_runs,
-    next_turns,
-    piece_care,
-    rules_of,
-)
+from .care import absent_parts, care_history, care_of, piece_care, rules_of
+from .care_due import PieceDue, Turn, calendar_dues, due_list, latest_runs, next_turns
 from .jobs import job_card, step_progress
 from .pieces import before_and_after, history, latest_inspection, piece_page, running_minutes
 from .settling import Settled, settling_of, still_to_run

@@ -1,10 +1,10 @@
-"""What falls due, how long pieces ran, and who needs a turn next."""
+"""What falls due for a piece, or for several at once."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
-from django.db.models import F, Max, Min, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models import Max, Min, OuterRef, Q, Subquery, Sum
 from django.utils import timezone
 
 from outshop.errors import NotationError
@@ -12,31 +12,8 @@ from outshop.railway.edtf_years import read_years
 from outshop.records.models import CareDone, CareInterval, Finding, Inspection, Piece, RunningLog
 from outshop.workshop import care
 
-AT_HOME = (
-    Piece.State.ARRIVED,
-    Piece.State.ON_THE_BENCH,
-    Piece.State.RUNNING_IN,
-    Piece.State.IN_TRAFFIC,
-    Piece.State.STORED,
-)
-LISTED = 200  # lines of the due list; more cannot be worked off anyway
 YEAR = timedelta(days=365)
-
-
-@dataclass(frozen=True, slots=True)
-class PieceDue:
-    """A piece and what falls due for it."""
-
-    piece: Piece
-    due: care.Due
-
-
-@dataclass(frozen=True, slots=True)
-class Turn:
-    """A piece and when it last ran."""
-
-    piece: Piece
-    last_ran: datetime | None
+OWN_RULE = "own rule"
 
 
 def piece_care(piece: Piece, today: date | None = None) -> tuple[care.Due, ...]:
@@ -44,16 +21,28 @@ def piece_care(piece: Piece, today: date | None = None) -> tuple[care.Due, ...]:
     return care_of([piece], today)[piece.pk]
 
 
-def care_of(pieces: Sequence[Piece], today: date | None = None) -> dict[int, tuple[care.Due, ...]]:
-    """Give what falls due for each piece; the number of queries does not grow with them."""
+def care_of(
+    pieces: Sequence[Piece],
+    today: date | None = None,
+    only: Collection[tuple[int, str]] | None = None,
+) -> dict[int, tuple[care.Due, ...]]:
+    """Give what falls due for each piece; the number of queries does not grow with them.
+
+    Parameters
+    ----------
+    only : collection of (piece number, rule), optional
+        Look at these only; rules that the person wrote are always looked at.
+    """
     present = today or timezone.localdate()
-    history = _history_of(pieces)
+    names = {rule for _, rule in only} if only is not None else None
+    history = _history_of(pieces, names)
     never = _never_fitted(pieces)
     own = _own_intervals(pieces)
     return {
         piece.pk: care.in_order(
             _due(piece, rule, history, present)
             for rule in _rules(piece, own.get(piece.pk, {}), never.get(piece.pk, set()))
+            if only is None or (piece.pk, rule.id) in only or rule.source == OWN_RULE
         )
         for piece in pieces
     }
@@ -114,7 +103,7 @@ def _rules(piece: Piece, own: Mapping[str, CareInterval], without: set[str]) -> 
     return rules
 
 
-def _history_of(pieces: Sequence[Piece]) -> _History:
+def _history_of(pieces: Sequence[Piece], only: Collection[str] | None) -> _History:
     keys = [piece.pk for piece in pieces]
     rows = CareDone.objects.filter(piece__in=keys).order_by().values_list("piece", "rule")
     done = {(piece, rule): last for piece, rule, last in rows.annotate(last=Max("done_at"))}
@@ -136,7 +125,10 @@ def _history_of(pieces: Sequence[Piece]) -> _History:
         months = min(max((now - row["first"]).days, 30.44), 365.25) / 30.44
         pace[piece] = float(row["recent"] or 0) / 60 / months
         minutes |= {(piece, name): row["all"] for name in names}
+    counted = {rule.id for rule in care.care_rules() if not rule.every_hours}
     for name in sorted({rule for _, rule in done}):
+        if only is not None and name not in only and name in counted:
+            continue  # it falls due by age alone
         since = CareDone.objects.filter(piece=OuterRef("piece"), rule=name).order_by("-done_at")
         after = log.filter(ran_at__gt=Subquery(since.values("done_at")[:1]))
         touched = {piece for piece, rule in done if rule == name}
@@ -176,86 +168,6 @@ def year_made(piece: Piece) -> int | None:
     return years.first if years else None
 
 
-def due_list(today: date | None = None) -> list[PieceDue]:
-    """Give what is due or soon due over the whole collection, most urgent first.
-
-    Only care that is under way counts: it was done once, or hours were run. What nobody ever
-    noted stands on the piece's own page, or a first import would bury the list.
-    """
-    present = today or timezone.localdate()
-    wanted = _due_by_age() | _due_by_hours() | _with_own_intervals()
-    found = [f for f in _dues(wanted, present) if f.due.state in ("due", "soon")]
-    order = {id(due): place for place, due in enumerate(care.in_order(f.due for f in found))}
-    return sorted(found, key=lambda f: order[id(f.due)])[:LISTED]
-
-
-def calendar_dues(today: date | None = None) -> list[PieceDue]:
-    """Give what has a day to fall due, over all pieces with care under way, for the calendar."""
-    present = today or timezone.localdate()
-    under_way = set(CareDone.objects.order_by().values_list("piece", flat=True).distinct())
-    under_way |= _with_own_intervals() | _due_by_hours()
-    return [f for f in _dues(under_way, present) if f.due.day is not None]
-
-
-def _dues(keys: set[int], today: date) -> list[PieceDue]:
-    pieces = Piece.objects.filter(pk__in=sorted(keys)[: LISTED * 2], state__in=AT_HOME)
-    by_key = {p.pk: p for p in pieces.select_related("edition", "cover__media")}
-    dues = care_of(list(by_key.values()), today)
-    return [PieceDue(by_key[pk], due) for pk, found in dues.items() for due in found]
-
-
-def next_turns(limit: int = 10) -> list[Turn]:
-    """Give the pieces in traffic that have stood the longest, those that never ran first."""
-    pieces = (
-        Piece.objects.filter(state=Piece.State.IN_TRAFFIC)
-        .select_related("edition", "cover__media")
-        .annotate(last_ran=Max("running_log__ran_at"))
-        .order_by(F("last_ran").asc(nulls_first=True), "name", "pk")[:limit]
-    )
-    return [Turn(piece, piece.last_ran) for piece in pieces]
-
-
-def latest_runs(limit: int = 20) -> QuerySet[RunningLog]:
-    """Give the latest entries of the running log."""
-    return RunningLog.objects.select_related("piece").order_by("-ran_at", "-pk")[:limit]
-
-
-def _due_by_age() -> set[int]:
-    """Give pieces with care that was done so long ago that it is due, or soon."""
-    old = Q(pk__in=[])
-    for rule in care.care_rules():
-        if rule.every_months is not None:
-            days = rule.every_months * care.DAYS_A_MONTH - care.SOON_DAYS - 3
-            cut = timezone.now() - timedelta(days=max(days, 0))
-            old |= Q(rule=rule.id, last__lt=cut)
-    latest = CareDone.objects.order_by().values("piece", "rule").annotate(last=Max("done_at"))
-    return set(latest.filter(old).values_list("piece", flat=True)[: LISTED * 2])
-
-
-def _due_by_hours() -> set[int]:
-    """Give pieces that ran the hours of a rule since it was last done, or nearly so."""
-    found: set[int] = set()
-    log = RunningLog.objects.order_by().values("piece")
-    for rule in care.care_rules():
-        if rule.every_hours is None:
-            continue
-        done = CareDone.objects.filter(piece=OuterRef("piece"), rule=rule.id).order_by("-done_at")
-        last = Subquery(done.values("done_at")[:1])
-        counted = log.annotate(last_done=last).filter(
-            Q(last_done__isnull=True) | Q(ran_at__gt=F("last_done"))
-        )
-        if rule.once:
-            counted = counted.filter(last_done__isnull=True)
-        least = rule.every_hours * care.SOON_SHARE * 60
-        full = counted.values("piece").annotate(sum=Sum("minutes")).filter(sum__gte=least)
-        found |= set(full.values_list("piece", flat=True)[:LISTED])
-    return found
-
-
-def _with_own_intervals() -> set[int]:
-    return set(CareInterval.objects.order_by().values_list("piece", flat=True)[:LISTED])
-
-
 def _own_rule(kept: CareInterval) -> care.CareRule:
     return care.CareRule(
         kept.rule,
@@ -263,7 +175,7 @@ def _own_rule(kept: CareInterval) -> care.CareRule:
         kept.text,
         every_hours=kept.every_hours,
         every_months=kept.every_months,
-        source="own rule",
+        source=OWN_RULE,
     )
 
 
