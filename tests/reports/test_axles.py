@@ -7,7 +7,7 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from outshop.railway import arrangement
-from outshop.reports.axles import AxleMark, arrangement_diagrams
+from outshop.reports.axles import AxleMark, arrangement_diagrams, printed_diagram
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -112,3 +112,16 @@ def test_words_of_the_person_cannot_break_out_of_the_drawing():
 def test_nothing_in_the_drawing_needs_inline_style():
     for svg in arrangement_diagrams(arrangement.parse("2'D2'+3'3'"), {}):
         assert "style" not in svg
+
+
+def test_printed_units_stand_side_by_side_on_one_rail():
+    sheet = ET.fromstring(
+        printed_diagram(
+            arrangement.parse("1'C+2'2'"), {"1": AxleMark("wobbles or is bent", "fault")}
+        )
+    )
+    engine, tender = sheet.findall(f"{SVG}svg")
+    assert float(tender.get("x")) == float(engine.get("width"))
+    rails = [float(u.get("y")) + float(u.get("height")) for u in (engine, tender)]
+    assert rails[0] == rails[1] == float(sheet.get("height"))
+    assert float(sheet.get("width")) == float(tender.get("x")) + float(tender.get("width"))

@@ -19,6 +19,7 @@ from outshop.pages import axle_drawing, fields, lookup
 from outshop.pages.piece_sections import axle_states
 from outshop.records import queries, services
 from outshop.records.models import JobCard, JobStep, Photo
+from outshop.reports import compose
 from outshop.workshop import cautions
 from outshop.workshop.cautions import Caution
 from outshop.workshop.findings import summarise
@@ -98,6 +99,15 @@ def show(request: HttpRequest, pk: int) -> HttpResponse:
         "unanswered": [line for line in job.note.splitlines() if line],
     } | _why(job)
     return render(request, "job/job.html", context)
+
+
+@require_safe
+def print_card(_request: HttpRequest, pk: int) -> HttpResponse:
+    """Give the card as PDF, to be ticked with a pencil where no phone should lie."""
+    job = lookup.job(pk)
+    answer = HttpResponse(compose.card_of(job), content_type="application/pdf")
+    answer["Content-Disposition"] = f'inline; filename="job-card-{job.pk}.pdf"'
+    return answer
 
 
 @require_POST
@@ -205,6 +215,7 @@ def _each_once(lists: Iterable[list[str]]) -> list[str]:
 urlpatterns = [
     path("piece/<int:pk>/job/", new, name="job_new"),
     path("job/<int:pk>/", show, name="job"),
+    path("job/<int:pk>/print/", print_card, name="job_print"),
     path("job/<int:pk>/finish/", finish, name="job_finish"),
     path("job/<int:pk>/reopen/", reopen, name="job_reopen"),
     path("step/<int:pk>/tick/", tick, name="step_tick"),

@@ -17,6 +17,7 @@ from outshop.errors import ConflictError, InputError, NotationError
 from outshop.pages import axle_drawing, fields, lookup
 from outshop.pages.piece_form import PieceForm, initial_of
 from outshop.pages.piece_parts import sections_of
+from outshop.pages.piece_state import following
 from outshop.railway import arrangement as arrangements
 from outshop.records import queries, services
 from outshop.records.models import Edition, Piece
@@ -30,6 +31,7 @@ def show(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "piece": piece,
         "sections": sections_of(piece),
+        "following": following(piece),
         "ran_hours": f"{ran:.1f}" if ran >= 0.05 else "",
     }
     return render(request, "piece/piece.html", context)

@@ -6,6 +6,8 @@ TOPICS = (
     "home",
     "shelf",
     "piece",
+    "piece_state",
+    "photo",
     "inspection",
     "recording",
     "compare",

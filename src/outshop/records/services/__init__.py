@@ -49,7 +49,7 @@ from .market import (
     remove_sale,
     remove_valuation,
 )
-from .media import add_photo, choose_cover, find_media, remove_photo, remove_unused
+from .media import add_photo, caption_photo, choose_cover, find_media, remove_photo, remove_unused
 from .pieces import (
     add_edition,
     add_life_event,
@@ -146,6 +146,7 @@ __all__ = [
     "as_workshop",
     "begin_measuring",
     "buy_lot",
+    "caption_photo",
     "change_edition",
     "change_evidence",
     "change_inspection",

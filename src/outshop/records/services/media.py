@@ -5,16 +5,15 @@ from pathlib import Path
 from typing import BinaryIO, TypeVar
 
 from django.db import transaction
-from django.db.models import ProtectedError
 
 from outshop.errors import MediaError, MissingError
 from outshop.media import picture
 from outshop.media.sniff import Sniffed, short_name, sniff
 from outshop.records import store, thumbnails
-from outshop.records.models import Finding, JobStep, MediaFile, Photo, Piece
+from outshop.records.models import ChangeEntry, Finding, JobStep, MediaFile, Photo, Piece
 from outshop.records.models.base import Record
 
-from .saving import add, once, remove, tidy_text, use_case
+from .saving import add, note, once, remove, tidy_text, use_case
 
 M = TypeVar("M", bound=Record)
 LONGEST_NAME = 1000  # characters of a file's name that are kept
@@ -118,6 +117,17 @@ def add_photo(
         source=source, name=name, kinds=(MediaFile.Kind.PICTURE,), make=make, look=look
     )
     thumbnails.write(photo.media.sha256, small[0].data)
+    return photo
+
+
+@use_case
+def caption_photo(*, photo: Photo, caption: str) -> Photo:
+    """Say what a photo shows."""
+    old, photo.caption = photo.caption, tidy_text(caption)
+    if photo.caption != old:
+        photo.save(update_fields=["caption"])
+        said = [{"field": "caption", "old": old, "new": photo.caption}]
+        note(photo, ChangeEntry.Action.CHANGED, said)
     return photo
 
 
