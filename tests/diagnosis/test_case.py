@@ -51,6 +51,22 @@ def test_unknown_words_mean_unknown():
     assert case == Case()
 
 
+def test_what_is_none_of_its_tables_is_left_out_and_said():
+    case = read_case('title = "An invented story"\n[observed]\nyes = ["jerky"]', KNOWLEDGE)
+    assert case.yes == ("jerky",)
+    assert any("title" in note for note in diagnose(case).notes)
+
+
+def test_readings_that_judge_no_cause_are_left_out_and_said():
+    case = read_case("[measured]\nlevel = 61.0\nrunning_current = 0.5", KNOWLEDGE)
+    assert set(case.measured) == {"light_current_a"}
+    assert any("level" in note for note in diagnose(case).notes)
+
+
+def test_decade_nought_is_unknown():
+    assert read_case("[model]\ndecade = 0", KNOWLEDGE).decade is None
+
+
 FAULTS = [
     ('[observed]\nyes = ["runs_slwo"]', ["runs_slwo", "nearest: runs_slow"]),
     ('[observed]\nyes = ["jerky"]\nno = ["jerky"]', ["jerky", "yes and in no"]),
@@ -60,7 +76,7 @@ FAULTS = [
     ("[model]\nmotor = 5", ["motor", "5"]),
     ("[model]\ndecade = 60", ["60", "1960"]),
     ('[model]\ndecade = "sixties"', ["sixties"]),
-    ("[measured]\nlight_current = 0.3", ["light_current", "nearest: light_current_"]),
+    ("[measured]\nlight_curent_a = 0.3", ["light_curent_a", "nearest: light_current"]),
     ("[measured]\nlight_current_a = -1", ["light_current_a", "negative"]),
     ("[measured]\nlight_current_a = nan", ["finite"]),
     ('[measured]\nlight_current_a = "much"', ["'much'", "number"]),

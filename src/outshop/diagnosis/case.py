@@ -3,6 +3,7 @@
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from difflib import get_close_matches
 from typing import Any
 
 from outshop.diagnosis.knowledge_base import Knowledge
@@ -11,6 +12,8 @@ from outshop.errors import InputError
 from outshop.estimate import Estimate, NotMeasurable, Reading, reading_from_json
 
 _FIRST_DECADE, _LAST_DECADE = 1840, 2100
+_TABLES = ("model", "observed", "measured")
+_SLIP = 0.8  # likeness from which another key is taken for a slip of the pen
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +30,8 @@ class Case:
         Ids of signs found, and of signs looked for and not found. All else is unknown.
     measured : mapping
         Quantity key to an estimate, or to the word of a verdict.
+    notes : tuple of str
+        What was left out when the case was read.
     """
 
     system: str | None = None
@@ -35,6 +40,7 @@ class Case:
     yes: tuple[str, ...] = ()
     no: tuple[str, ...] = ()
     measured: Mapping[str, Estimate | str] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
 
     @property
     def years(self) -> str | None:
@@ -101,8 +107,12 @@ def read_case(text: str, knowledge: Knowledge) -> Case:
     except tomllib.TOMLDecodeError as problem:
         message = f"the case is no valid TOML: {problem}"
         raise InputError(message) from problem
-    _keys("the case", document, ("model", "observed", "measured"))
-    model, observed, measured = (_table(document, k) for k in ("model", "observed", "measured"))
+    strange = [key for key in document if key not in _TABLES]
+    for key in strange:
+        if nearest(key, _TABLES):  # a slip of the pen must not lose evidence
+            message = f"the case holds [{key}]{nearest(key, _TABLES)}; correct the name"
+            raise InputError(message)
+    model, observed, measured = (_table(document, k) for k in _TABLES)
     _keys("[observed]", observed, ("yes", "no"))
     case = Case(
         system=_context_word(model, "system"),
@@ -110,9 +120,20 @@ def read_case(text: str, knowledge: Knowledge) -> Case:
         decade=_decade(model),
         yes=_ids(observed, "yes"),
         no=_ids(observed, "no"),
+        notes=tuple(f"'{key}' was left out: it says nothing here" for key in strange),
     )
-    checked = checked_case(case, knowledge)
-    return replace(checked, measured=read_measured(measured, knowledge))
+    case = checked_case(case, knowledge)
+    used = {k: v for k, v in measured.items() if not _is_of_no_use(k, knowledge)}
+    notes = tuple(
+        f"'{k}' was left out: no cause is judged by it" for k in measured if k not in used
+    )
+    return replace(case, measured=read_measured(used, knowledge), notes=(*case.notes, *notes))
+
+
+def _is_of_no_use(key: str, knowledge: Knowledge) -> bool:
+    """Tell a reading of another bench from a slip of the pen, which must not lose evidence."""
+    known = knowledge.quantity_by_name
+    return key not in known and not get_close_matches(key, list(known), n=1, cutoff=_SLIP)
 
 
 def read_measured(table: Mapping[str, Any], knowledge: Knowledge) -> dict[str, Estimate | str]:
@@ -122,16 +143,16 @@ def read_measured(table: Mapping[str, Any], knowledge: Knowledge) -> dict[str, E
     """
     found: dict[str, Estimate | str] = {}
     for key, value in table.items():
-        quantity = knowledge.quantity_by_key.get(key)
+        quantity = knowledge.quantity_by_name.get(key)
         if quantity is None:
-            message = f"there is no quantity '{key}'{nearest(key, knowledge.quantity_by_key)}"
+            message = f"there is no quantity '{key}'{nearest(key, knowledge.quantity_by_name)}"
             raise InputError(message)
         if quantity.verdicts:
             if value not in quantity.verdicts:
                 words = ", ".join(quantity.verdicts)
                 message = f"{key} is {value!r}; write one of {words}"
                 raise InputError(message)
-            found[key] = str(value)
+            found[quantity.key] = str(value)
             continue
         reading = _reading(key, value, quantity.unit)
         if isinstance(reading, NotMeasurable):
@@ -139,7 +160,7 @@ def read_measured(table: Mapping[str, Any], knowledge: Knowledge) -> dict[str, E
         if quantity.scale == "ratio" and reading.value < 0:
             message = f"{key} is {reading.value:g}; it cannot be negative"
             raise InputError(message)
-        found[key] = reading
+        found[quantity.key] = reading
     return found
 
 
@@ -196,7 +217,7 @@ def _context_word(model: Mapping[str, Any], key: str) -> str | None:
 
 def _decade(model: Mapping[str, Any]) -> int | None:
     value = model.get("decade", UNKNOWN)
-    if value in (UNKNOWN, ""):
+    if value in (UNKNOWN, "") or (value == 0 and not isinstance(value, bool)):
         return None
     text = str(value).strip().removesuffix("s")
     if isinstance(value, bool) or not text.isdecimal():

@@ -146,7 +146,7 @@ def diagnose(
         next_checks=next_checks(knowledge, case, weighed.evidence, power=power),
         stop=stop,
         conflicts=conflicts(knowledge, case),
-        notes=weighed.evidence.notes,
+        notes=(*case.notes, *weighed.evidence.notes),
         improbability_bits=_improbability(weighed.evidence, float(weighed.posterior.evidence[0])),
     )
 

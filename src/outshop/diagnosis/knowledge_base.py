@@ -82,6 +82,11 @@ class Knowledge:
         return {q.key: q for q in self.quantities}
 
     @cached_property
+    def quantity_by_name(self) -> dict[str, Quantity]:
+        """Quantities by key and by every other name."""
+        return {name: q for q in self.quantities for name in (q.key, *q.also)}
+
+    @cached_property
     def group_of_cause(self) -> NDArray[np.intp]:
         """Index of each cause's group [shape=(causes,)], ascending."""
         place = {g.id: i for i, g in enumerate(self.groups)}

@@ -250,6 +250,7 @@ def _quantity(entry: Entry) -> Quantity:
         below=_side(entry, "below"),
         verdicts=verdicts,
         source=entry.text("source"),
+        also=entry.texts("also"),
     )
     entry.done()
     if scale == "ratio" and quantity.blur <= 1:

@@ -195,6 +195,7 @@ class Quantity:
     below: Side | None
     verdicts: Mapping[str, Verdict]
     source: str
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
