@@ -60,6 +60,15 @@ def test_a_requested_height_scales_down_and_keeps_the_shape(tmp_path):
     assert corners(frames[0].image) == pytest.approx([40, 90, 150, 220], abs=4)
 
 
+@pytest.mark.parametrize("width", [130, 158, 162])
+@pytest.mark.parametrize("grey", [True, False])
+def test_widths_that_the_decoder_pads_come_out_whole(tmp_path, width, grey):
+    path = encode_clip(tmp_path / "c.mp4", [quarters(width=width)] * 2, [0, 0.1])
+    image = read(path, grey=grey)[1][0].image
+    assert image.shape[:2] == (96, width)
+    assert corners(image) == pytest.approx([40, 90, 150, 220], abs=4)
+
+
 def test_a_small_clip_is_never_scaled_up(tmp_path):
     path = encode_clip(tmp_path / "c.mp4", [quarters()] * 2, [0, 0.1])
     assert read(path, max_height=1080)[1][0].image.shape == (96, 160, 3)

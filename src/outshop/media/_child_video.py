@@ -114,7 +114,7 @@ class _Shape:
         return self._turned(small.to_ndarray())
 
     def _turned(self, image: NDArray[np.uint8]) -> NDArray[np.uint8]:
-        return np.ascontiguousarray(np.rot90(image, self.turns)) if self.turns else image
+        return np.ascontiguousarray(np.rot90(image, self.turns))  # the decoder pads its rows
 
 
 def _picture_stream(container: Any) -> Any:

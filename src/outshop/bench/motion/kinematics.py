@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
+from scipy.special import stdtrit
 
 from outshop.estimate import Estimate, NotMeasurable, Reading
 
@@ -16,6 +16,9 @@ _MOVING_SHARE = 0.04  # of the top speed: below it counts as rest
 _STEADY_SHARE = 0.06  # of the speed: how far it may wander within a steady part
 _LEAST_STEADY_S = 0.4
 _SHORTEST_REST_S = 0.15
+# amplitude over its error that noise alone exceeds in 5 % of cases (Rayleigh law: sqrt(-2 ln p),
+# p = 0.05 for one period, 0.05 / 30 for about thirty independent ones)
+_SURE, _SURE_OF_MANY = 2.45, 3.58
 _FEWEST = 6  # places in a steady part
 
 
@@ -119,6 +122,24 @@ def start_time(t_s: Floats, x_mm: Floats, span: Span, noise_mm: float) -> float 
     return float(np.clip(-offset / slope, span.start_s - 0.4, span.start_s + 0.1))
 
 
+def fall_time(
+    t_s: Floats, x_mm: Floats, steady: Span, speed_mm_s: float, stop_s: float, noise_mm: float
+) -> float:
+    """When the speed began to fall after a steady part.
+
+    Seen from a point that goes on at the steady speed, the model starts to move backwards
+    then; so it is a start like any other.
+    """
+    use = (t_s >= max(steady.start_s, steady.end_s - 0.8)) & (t_s <= stop_s)
+    t, way = t_s[use], np.abs(x_mm[use] - x_mm[use][0])
+    calm = t < steady.end_s - 0.1
+    if calm.sum() < 5:
+        return steady.end_s
+    lag = speed_mm_s * t - way
+    found = start_time(t, lag - np.median(lag[calm]), Span(steady.end_s, stop_s, 1), noise_mm)
+    return steady.end_s if found is None else found
+
+
 def stop_time(t_s: Floats, x_mm: Floats, span: Span, noise_mm: float) -> float | None:
     """When it came to rest, or None when it was still moving: a start seen backwards."""
     turned = Span(-span.end_s, -span.start_s, -span.direction)
@@ -139,8 +160,8 @@ def steady_parts(t_s: Floats, x_mm: Floats, spans: list[Span], span_s: float = 0
                 break
             first, last = _trimmed(t_s, x_mm, inside[part[0]], inside[part[1]])
             if t_s[last] - t_s[first] >= _LEAST_STEADY_S and last - first + 1 >= _FEWEST:
-                found.append((abs(x_mm[last] - x_mm[first]),
-                              Span(float(t_s[first]), float(t_s[last]), span.direction)))  # fmt: skip
+                way = abs(x_mm[last] - x_mm[first])
+                found.append((way, Span(float(t_s[first]), float(t_s[last]), span.direction)))
             left, right = inside[: part[0]], inside[part[1] + 1 :]
             inside = left if len(left) > len(right) else right
     found.sort(key=lambda f: -f[0])
@@ -225,7 +246,7 @@ def mean_speed(t_s: Floats, x_mm: Floats, span: Span, place_mm: float = 0.0) -> 
     slope, error = _slope(t_s, x_mm, inside[0], inside[-1])
     reach = float(t_s[inside[-1]] - t_s[inside[0]])
     error = float(np.hypot(error, np.sqrt(2) * place_mm / reach))
-    wide = float(stats.t.ppf(0.975, max(3.0, len(inside) / 4)))
+    wide = float(stdtrit(max(3.0, len(inside) / 4), 0.975))
     return Estimate.plus_minus(
         abs(slope) / 1000,
         wide * error / 1000,
@@ -247,36 +268,44 @@ def ripple(t_s: Floats, x_mm: Floats, span: Span, period_mm: float | None) -> Re
     if len(t) < 16:
         return NotMeasurable("too few frames at steady speed", "percent")
     line: Floats = np.asarray(np.polyval(np.polyfit(t, x, 1), t), dtype=np.float64)
+    off = x - line
+    step = float(np.median(np.diff(line)))
+    sure = _SURE
     if period_mm is None:
-        longest = way / 3
-        if longest < 15:
+        shortest, longest = max(12.0, 4 * step), way / 4
+        if longest < 1.2 * shortest:
             return NotMeasurable("the steady part is too short a way to see a swing", "percent")
-        periods = 1 / np.linspace(1 / longest, 1 / 12, 400)
-        period_mm = float(max(periods, key=lambda p: _swing(line, x - line, p)[0] / p))
+        periods = 1 / np.linspace(1 / longest, 1 / shortest, 300)
+        period_mm = float(max(periods, key=lambda p: _swing(line, off, p)[0] / p))
         chosen = f"strongest swing, every {period_mm:.0f} mm"
+        sure = _SURE_OF_MANY
     else:
         chosen = "once per wheel turn"
-    if way < 2 * period_mm:
+    if way < 2 * period_mm or period_mm < 2.5 * step:
         return NotMeasurable(
-            f"the steady part covers {way:.0f} mm, and two wheel turns ({2 * period_mm:.0f} mm) "
-            "are needed", "percent",
+            f"the steady part covers {way:.0f} mm in steps of {step:.1f} mm: a wheel turn of "
+            f"{period_mm:.0f} mm needs two turns and three frames a turn", "percent",
         )  # fmt: skip
-    amplitude, error = _swing(line, x - line, period_mm)
+    amplitude, error = _swing(line, off, period_mm)
     share = 200 * np.pi / period_mm
-    best = float(np.sqrt(max(amplitude**2 - 2 * error**2, 0.0))) * share
-    low = max(0.0, amplitude - 1.96 * error) * share if amplitude > 2.45 * error else 0.0
+    # the amplitude of mere noise is not zero but about its error; take that off
+    best = float(np.sqrt(max(amplitude**2 - (sure * error) ** 2 / 3, 0.0))) * share
+    low = max(0.0, amplitude - 1.96 * error) * share if amplitude > sure * error else 0.0
     high = (amplitude + 1.96 * error) * share
-    return Estimate(best, min(low, best), max(high, best), "percent",
-                    method=f"amplitude of the speed's swing, {chosen}")  # fmt: skip
+    return Estimate(
+        best, min(low, best), max(high, best), "percent",
+        method=f"amplitude of the speed's swing, {chosen}",
+    )  # fmt: skip
 
 
 def _swing(way: Floats, off: Floats, period_mm: float) -> tuple[float, float]:
     """Amplitude of the off-line part with one period, and its standard error, in mm."""
     angle = 2 * np.pi * way / period_mm
-    system = np.stack([np.cos(angle), np.sin(angle), np.ones_like(way), way], axis=1)
+    part = way / way[-1]
+    system = np.stack([np.cos(angle), np.sin(angle), np.ones_like(way), part, part**2], axis=1)
     fit, *_ = np.linalg.lstsq(system, off, rcond=None)
     rest = off - system @ fit
-    scale = float(np.sqrt((rest @ rest) / max(1, len(off) - 4)))
+    scale = float(np.sqrt((rest @ rest) / max(1, len(off) - 5)))
     likeness = float((rest[1:] @ rest[:-1]) / max(rest @ rest, 1e-12))
     longer = np.sqrt((1 + max(likeness, 0)) / (1 - min(max(likeness, 0), 0.9)))
     return float(np.hypot(fit[0], fit[1])), float(scale * np.sqrt(2 / len(off)) * longer)
@@ -289,7 +318,7 @@ def acceleration(t_s: Floats, x_mm: Floats, start_s: float, end_s: float) -> Rea
         return NotMeasurable("it gains speed within too few frames", "m/s2")
     t, x = t_s[inside] - t_s[inside].mean(), x_mm[inside]
     fit, covariance = np.polyfit(t, x, 2, cov=True)
-    wide = float(stats.t.ppf(0.975, len(t) - 3)) * float(np.sqrt(covariance[0, 0]))
+    wide = float(stdtrit(len(t) - 3, 0.975)) * float(np.sqrt(covariance[0, 0]))
     return Estimate.plus_minus(
         2 * fit[0] / 1000, 2 * wide / 1000, "m/s2", method="parabola through the places"
     )

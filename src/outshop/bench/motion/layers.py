@@ -18,8 +18,9 @@ from outshop.bench.motion.still import Image, Still
 
 _TEACHERS = 40  # frames that the sheet is learnt from
 _ROUNDS = 3
-_STEPS = 4
-_MARGIN = 10  # pixels of the sheet beyond the patch
+_STEPS = 5
+_POOR = 1.6  # misfit at which other starting places are tried
+MARGIN = 10  # pixels of the sheet beyond the patch
 _FAR = 9.0  # squared deviations beyond which a pixel counts less (Huber, k = 3)
 _LOST = 0.25  # least share of the sheet that must be inside the picture to place it
 Floats = NDArray[np.float64]
@@ -71,7 +72,12 @@ class Places:
 
 
 def learn_sheet(
-    sights: list[Sight], x: Floats, y: Floats, size: tuple[int, int], still: Still
+    sights: list[Sight],
+    x: Floats,
+    y: Floats,
+    size: tuple[int, int],
+    still: Still,
+    rounds: int = _ROUNDS,
 ) -> tuple[Sheet, Floats, Floats]:
     """Learn the sheet from sights with rough places, refining both in turn.
 
@@ -85,6 +91,8 @@ def learn_sheet(
         Width and height of the patch.
     still : Still
         The background.
+    rounds : int
+        How often the places are refined; 0 believes them.
 
     Returns
     -------
@@ -96,10 +104,10 @@ def learn_sheet(
     chosen = np.unique(np.linspace(0, len(sights) - 1, min(_TEACHERS, len(sights))).round())
     chosen = chosen.astype(int)
     teachers = [sights[i] for i in chosen]
-    px, py = x[chosen] - _MARGIN, y[chosen] - _MARGIN
-    shape = (size[1] + 2 * _MARGIN, size[0] + 2 * _MARGIN)
+    px, py = x[chosen] - MARGIN, y[chosen] - MARGIN
+    shape = (size[1] + 2 * MARGIN, size[0] + 2 * MARGIN)
     sheet = _compose(teachers, px, py, shape, still)
-    for _ in range(_ROUNDS):
+    for _ in range(rounds):
         found = [_place(s, sheet, still, a, b) for s, a, b in zip(teachers, px, py, strict=True)]
         px = np.array([f[0] for f in found])
         py = np.array([f[1] for f in found])
@@ -205,22 +213,18 @@ def _place(
 ) -> tuple[float, float, float, float]:
     """Find the place of least misfit near (x, y); return x, y, fit and share inside."""
     view = _View(sight, sheet, still)
-    if search:
-        tries = [(view.misfit(x + dx, y), dx) for dx in (0, -4, 4, -8, 8)]
-        x += min(tries)[1]
-    for _ in range(_STEPS):
-        dx, dy = view.step(x, y)
-        x, y = x + dx, y + dy
-        if abs(dx) + abs(dy) < 0.005:
-            break
-    return x, y, view.misfit(x, y), view.inside(x)
+    best = view.descend(x, y)
+    if search and best[2] > _POOR:
+        others = [view.descend(x + dx, y) for dx in (-8, 8)]
+        best = min([best, *others], key=lambda found: found[2])
+    return *best, view.inside(best[0])
 
 
 class _View:
     """One sight, ready to be compared with the sheet at any place."""
 
     def __init__(self, sight: Sight, sheet: Sheet, still: Still) -> None:
-        self._sheet = sheet
+        self._stack = np.dstack([sheet.paint, sheet.cover, sheet.weight])
         self._h, self._w = sheet.cover.shape
         picture_h, picture_w = still.background.shape
         self._picture_width = picture_w
@@ -236,49 +240,55 @@ class _View:
         at_y, at_x = sight.top - self._top, sight.left - self._left
         h, w = sight.crop.shape
         self._seen[at_y : at_y + h, at_x : at_x + w] = sight.crop
-        self._noise = np.float32(still.noise**2 + 1)
 
     def inside(self, x: float) -> float:
         """Share of the sheet's width within the picture."""
-        shown = min(x + self._w - _MARGIN, self._picture_width) - max(x + _MARGIN, 0)
-        return float(np.clip(shown / (self._w - 2 * _MARGIN), 0, 1))
+        shown = min(x + self._w - MARGIN, self._picture_width) - max(x + MARGIN, 0)
+        return float(np.clip(shown / (self._w - 2 * MARGIN), 0, 1))
 
-    def misfit(self, x: float, y: float) -> float:
+    def descend(self, x: float, y: float) -> tuple[float, float, float]:
+        """Go down to the least misfit by Gauss-Newton steps; return x, y and the misfit."""
+        for _ in range(_STEPS):
+            dx, dy = self._step(x, y)
+            x, y = x + dx, y + dy
+            if abs(dx) + abs(dy) < 0.01:
+                break
+        return x, y, self._misfit(x, y)
+
+    def _misfit(self, x: float, y: float) -> float:
         """Root mean square of the weighted difference over the sheet."""
-        off, weight, reach = self._off(x, y)
+        off, weight, *_ = self._off(x, y)
+        reach = weight > 0
         size = np.minimum(off * off * weight, _FAR)
-        return float(np.sqrt((size * reach).sum() / max(float(reach.sum()), 1.0)))
+        expected = 0.3 * self._w * self._h * max(self.inside(x), 0.1)
+        seen = float(np.count_nonzero(reach))
+        return float(np.sqrt(size[reach].sum() / seen)) if seen > expected else 9.0
 
-    def _off(self, x: float, y: float) -> tuple[Image, Image, Image]:
-        cover, paint = self._laid(self._sheet.cover, x, y), self._laid(self._sheet.paint, x, y)
-        weight = self._laid(self._sheet.weight, x, y)
-        off: Image = self._seen - paint - (1 - cover) * self._ground
-        reach = (weight > 0).astype(np.float32)
-        return off, weight, reach
-
-    def _laid(self, part: Image, x: float, y: float) -> Image:
-        """Lay a part of the sheet into the window at a place between pixels."""
+    def _off(self, x: float, y: float) -> tuple[Image, Image, Image, Image]:
+        """Lay the sheet into the window: difference, weight, and its two slopes."""
         matrix = np.array([[1.0, 0.0, x - self._left], [0.0, 1.0, y - self._top]])
-        laid: Image = cv2.warpAffine(
-            part, matrix, (self._seen.shape[1], self._seen.shape[0]), flags=cv2.INTER_LINEAR
-        )
-        return laid
+        size = (self._seen.shape[1], self._seen.shape[0])
+        laid = cv2.warpAffine(self._stack, matrix, size, flags=cv2.INTER_LINEAR)
+        paint, cover, weight = laid[..., 0], laid[..., 1], laid[..., 2]
+        shown = paint - cover * self._ground
+        return self._seen - self._ground - shown, weight, paint, cover
 
-    def step(self, x: float, y: float) -> tuple[float, float]:
+    def _step(self, x: float, y: float) -> tuple[float, float]:
         """Give one Gauss-Newton step, at most 4 pixels."""
-        off, weight, _ = self._off(x, y)
-        ahead = 0.5
-        slopes = []
-        for dx, dy in ((ahead, 0.0), (0.0, ahead)):
-            more, _, _ = self._off(x + dx, y + dy)
-            less, _, _ = self._off(x - dx, y - dy)
-            slopes.append(more - less)  # of the misfit, over one pixel
+        off, weight, paint, cover = self._off(x, y)
         size = off * off * weight
         weight = weight * np.where(size > _FAR, np.sqrt(_FAR / np.maximum(size, 1e-6)), 1)
-        across, down = slopes
-        xx, xy = float((weight * across * across).sum()), float((weight * across * down).sum())
-        yy = float((weight * down * down).sum())
-        rx, ry = (float((weight * s * off).sum()) for s in slopes)
+        # moving the sheet by one pixel changes the prediction by minus its slope
+        across, down = np.zeros_like(off), np.zeros_like(off)
+        across[:, 1:-1] = paint[:, 2:] - paint[:, :-2]
+        across[:, 1:-1] -= self._ground[:, 1:-1] * (cover[:, 2:] - cover[:, :-2])
+        down[1:-1] = paint[2:] - paint[:-2]
+        down[1:-1] -= self._ground[1:-1] * (cover[2:] - cover[:-2])
+        across *= 0.5
+        down *= 0.5
+        wa, wd = weight * across, weight * down
+        xx, xy, yy = float(np.vdot(wa, across)), float(np.vdot(wa, down)), float(np.vdot(wd, down))
+        rx, ry = float(np.vdot(wa, off)), float(np.vdot(wd, off))
         damp = 1e-3 * (xx + yy) + 1e-9
         det = (xx + damp) * (yy + damp) - xy * xy
         if det <= 0:

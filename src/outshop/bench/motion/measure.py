@@ -12,6 +12,7 @@ from outshop.bench.motion.footage import Footage
 from outshop.bench.motion.kinematics import (
     Span,
     acceleration,
+    fall_time,
     mean_speed,
     moving_spans,
     place_noise,
@@ -204,7 +205,7 @@ def _figures(
         start_s=start,
         stop_s=stop,
         speed_ripple=ripple(t, x, main, period) if main else _unsteady("percent"),
-        coasting=_coasting(t, x, spans, parts, stop, setup.power_off_s, ruler, noise),
+        coasting=_coasting(t, x, _last(parts, speeds, spans), stop, setup, ruler.relative_error),
         acceleration=_acceleration(t, x, spans, parts, start, ruler),
         start_delay=_start_delay(start, setup.moment_s, t),
         slowest_steady_speed=min(speeds, key=lambda s: s.value) if speeds else _unsteady("m/s"),
@@ -265,30 +266,44 @@ def _shown(ruler: Ruler, found: Trail, scale: float) -> dict[str, object]:
     }
 
 
+def _last(
+    parts: list[Span], speeds: list[Estimate], spans: list[Span]
+) -> tuple[Span, Estimate] | None:
+    """Give the last steady part of the last move."""
+    mine = [(p, s) for p, s in zip(parts, speeds, strict=True) if p.end_s > spans[-1].start_s]
+    return max(mine, key=lambda m: m[0].end_s) if mine else None
+
+
 def _coasting(
-    t: Floats, x: Floats, spans: list[Span], parts: list[Span], stop: float | None,
-    power_off_s: float | None, ruler: Ruler, noise: float,
-) -> Reading:  # fmt: skip
-    if stop is None or not spans:
+    t: Floats,
+    x: Floats,
+    last: tuple[Span, Estimate] | None,
+    stop: float | None,
+    setup: Setup,
+    relative_error: float,
+) -> Reading:
+    """Way from power-off, or from where the speed began to fall, to rest."""
+    if stop is None:
         return NotMeasurable("it was not seen to come to rest", "mm")
-    if power_off_s is None:
-        before = [p.end_s for p in parts if p.end_s < stop and p.start_s >= spans[-1].start_s - 0.1]
-        if not before:
-            return NotMeasurable("there is no steady part before the stop", "mm")
-        power_off_s, how = max(before), "from where the speed began to fall"
-    elif not t[0] <= power_off_s <= stop:
-        return NotMeasurable("power-off lies outside the time in which it was seen moving", "mm")
-    else:
-        how = "from power-off"
-    way = abs(float(np.interp(stop, t, x) - np.interp(power_off_s, t, x)))
-    # the moment is sure to half a frame at best
     frame = float(np.median(np.diff(t)))
-    pace = abs(float(np.interp(power_off_s + frame, t, x) - np.interp(power_off_s, t, x)))
-    error = math.hypot(
-        2 * noise, pace / math.sqrt(12), *([] if how == "from power-off" else [pace])
+    noise = place_noise(t, x)
+    if setup.power_off_s is not None:
+        begin, blur, how = setup.power_off_s, frame / 2, "from power-off"
+        if not t[0] <= begin <= stop:
+            return NotMeasurable(
+                "power-off lies outside the time in which it was seen moving", "mm"
+            )
+    elif last is not None:
+        begin = fall_time(t, x, last[0], 1000 * last[1].value, stop, noise)
+        blur, how = max(frame, 0.02), "from where the speed began to fall"
+    else:
+        return NotMeasurable("there is no steady part before the stop", "mm")
+    way = abs(float(np.interp(stop, t, x) - np.interp(begin, t, x)))
+    pace = 1000 * last[1].value if last else way / max(stop - begin, frame)
+    near = Estimate.plus_minus(
+        way, _Z * math.hypot(2 * noise, pace * blur), "mm", method=f"way {how} to rest"
     )
-    near = Estimate.plus_minus(way, _Z * error, "mm", method=f"way {how} to rest")
-    return with_ruler(near, ruler.relative_error)
+    return with_ruler(near, relative_error)
 
 
 def _acceleration(

@@ -14,6 +14,7 @@ _END_PX = 0.45  # standard error of one found end of the model, working pixels (
 MARK_PX = 0.6  # standard error of one mark set by hand, pixels of the clip (our assumption)
 _LENGTH_MM = 0.002  # relative standard error of a length over buffers measured with a caliper
 _SHORTEST_PX = 20
+_RAMP_PX = 16  # longest blur that is climbed, working pixels
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,11 +178,14 @@ def _row_edge(
     first = int(inside[0])
     if cover[first : first + 4].mean() < 0.6:
         return None
-    plateau = float(np.median(contrast[first + 1 : first + 6]))
+    top = first  # climb the ramp that blur by motion has made, to where it is level
+    while top < min(first + _RAMP_PX, len(contrast) - 2) and contrast[top + 1] > contrast[top]:
+        top += 1
+    plateau = max(float(contrast[top]), float(np.median(contrast[first + 1 : first + 6])))
     if plateau < max(6.0, 0.15 * usual):
         return None
     level = plateau / 2
-    at = first + 2
+    at = max(first + 2, top)
     while at > 0 and contrast[at - 1] > level:
         at -= 1
     if at == 0:

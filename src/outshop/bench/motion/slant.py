@@ -65,7 +65,7 @@ def straighten_still(still: Still, slant: Slant, shift: float) -> Still:
         still.background, matrix, size, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     )
     spread = cv2.warpPerspective(still.spread, matrix, size, borderMode=cv2.BORDER_REPLICATE)
-    return Still(background, still.noise, spread)
+    return replace(still, background=background, spread=spread)
 
 
 def straighten_sight(sight: Sight, slant: Slant, width: int, shift: float) -> Sight:

@@ -144,11 +144,17 @@ class Still:
         Standard deviation of one pixel over time, in grey levels.
     spread : ndarray [shape=(h, w), float32]
         Local standard deviation over time, robust; never below ``noise``.
+    reach : ndarray [shape=(h, w), uint8]
+        Brightest minus darkest value over time.
+    empty : ndarray [shape=(h, w), uint8] or None
+        Background by the first frame, when the last looks like it and others do not.
     """
 
     background: Grey
     noise: float
     spread: Image
+    reach: Grey
+    empty: Grey | None = None
 
 
 class Sampler:
@@ -160,11 +166,12 @@ class Sampler:
         self._least = 0.002
         self._steps: list[float] = []
         self._noise: list[float] = []
-        self._before: Grey | None = None
+        self._last: Grey | None = None
         self.brightest = 0.0
 
     def add(self, frame: Grey) -> None:
         """Look at one steady frame."""
+        self._last = frame
         size = (frame.shape[1] // 8, frame.shape[0] // 8)
         small = cv2.resize(frame, size, interpolation=cv2.INTER_AREA).astype(np.int16)
         self.brightest = max(self.brightest, float(np.percentile(small, 99)))
@@ -195,7 +202,23 @@ class Sampler:
         pairs = [_noise_between(a, b) for a, b in pairwise(stack)]
         noise = max(0.5, float(np.median(self._noise + pairs))) if self._noise + pairs else 1.0
         spread = cv2.blur(off, (5, 5))
-        return Still(background, noise, np.maximum(spread, np.float32(noise)))
+        reach = stack.max(axis=0) - stack.min(axis=0)
+        spread = np.maximum(spread, np.float32(noise))
+        return Still(background, noise, spread, reach, self._empty())
+
+    def _empty(self) -> Grey | None:
+        """Median of all samples that look like the first, if the last one does."""
+        size = (self._kept[0].shape[1] // 8, self._kept[0].shape[0] // 8)
+        small = [
+            cv2.resize(k, size, interpolation=cv2.INTER_AREA).astype(np.int16)
+            for k in (*self._kept, *([self._last] if self._last is not None else []))
+        ]
+        changed = [float((np.abs(s - small[0]) > _CHANGED).mean()) for s in small]
+        if changed[-1] > 0.004 or max(changed) < 0.01:
+            return None
+        alike = [k for k, c in zip(self._kept, changed, strict=False) if c < 0.004]
+        empty: Grey = np.median(np.stack(alike[:15]), axis=0).astype(np.uint8)
+        return empty
 
 
 def _noise_between(one: Grey, other: Grey) -> float:

@@ -6,8 +6,9 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from outshop.bench.motion.creeping import find_creep
 from outshop.bench.motion.footage import Footage, check_light, check_times
-from outshop.bench.motion.layers import Places, Sheet, follow, learn_sheet, part_of
+from outshop.bench.motion.layers import MARGIN, Places, Sheet, follow, learn_sheet, part_of
 from outshop.bench.motion.movers import Box, Mover, Sight, Watcher
 from outshop.bench.motion.slant import Slant, reach_of, straighten_sight, straighten_still
 from outshop.bench.motion.still import Sampler, Steadier, Still
@@ -99,26 +100,67 @@ def find_trail(
     told = progress or (lambda _share: None)
     still, steadier = _survey(footage)
     told(0.3)
-    watcher = Watcher(still)
-    times: list[float] = []
-    for frame in footage.frames():
-        if times and frame.t_s <= times[-1]:
-            times.append(frame.t_s)
-            continue
-        times.append(frame.t_s)
-        watcher.add(frame.t_s, steadier.steady(frame.image))
+    watcher, times = _watch(footage, steadier, still)
     check_times(times, footage.name)
     told(0.7)
     width, height = footage.head.width, footage.head.height
-    mover = _choose(watcher.movers(), width, footage.name, pick)
+    trail: Trail | None = None
+    trouble: MediaError | None = None
+    try:
+        trail = _trail(watcher, still, footage, pick)
+    except MediaError as problem:
+        trouble = problem
+    if _doubtful(trail) and still.empty is not None:
+        # a model longer than the picture hides the background most of the time
+        clear = replace(still, background=still.empty)
+        trail = _trail(_watch(footage, steadier, clear)[0], clear, footage, pick)
+    elif _doubtful(trail):
+        trail = _creeping_trail(footage, steadier, still) or trail
+    told(1.0)
+    if trail is None:
+        raise trouble or MediaError(f"nothing moves along in {footage.name}")
     warnings = list(footage.warnings)
     if steadier.largest_px > 2:
         warnings.append(f"the camera shook by up to {steadier.largest_px:.0f} pixels; taken out")
-    followed = _follow_straightened(mover.sights, still, width)
-    told(1.0)
     return replace(
-        followed, times_s=np.array(times), picture=(width, height), warnings=tuple(warnings)
+        trail, times_s=np.array(times), picture=(width, height), warnings=tuple(warnings)
     )
+
+
+def _watch(footage: Footage, steadier: Steadier, still: Still) -> tuple[Watcher, list[float]]:
+    """Find and link what moves, in a second walk."""
+    watcher = Watcher(still)
+    times: list[float] = []
+    for frame in footage.frames():
+        if not times or frame.t_s > times[-1]:
+            watcher.add(frame.t_s, steadier.steady(frame.image))
+        times.append(frame.t_s)
+    return watcher, times
+
+
+def _trail(
+    watcher: Watcher, still: Still, footage: Footage, pick: tuple[float, float] | None
+) -> Trail:
+    width = footage.head.width
+    mover = _choose(watcher.movers(), width, footage.name, pick)
+    return _follow_straightened(mover.sights, still, width)
+
+
+def _doubtful(trail: Trail | None) -> bool:
+    """Nothing found, not seen whole, or moved by so little that the background is unsure."""
+    if trail is None or not trail.whole:
+        return True
+    return bool(np.ptp(trail.x) < 1.2 * trail.sheet.cover.shape[1])
+
+
+def _creeping_trail(footage: Footage, steadier: Steadier, still: Still) -> Trail | None:
+    creep = find_creep(footage, steadier, still)
+    if creep is None:
+        return None
+    y = np.full(len(creep.x), creep.top)
+    sheet, teachers_x, _ = learn_sheet(creep.sights, creep.x, y, creep.size, creep.still, rounds=0)
+    t = np.array([s.t_s for s in creep.sights])
+    return Trail(t, creep.x - MARGIN, y - MARGIN, sheet, whole=True, teachers_x=teachers_x)
 
 
 def _follow_straightened(sights: list[Sight], still: Still, width: int) -> Trail:
