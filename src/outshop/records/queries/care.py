@@ -34,10 +34,13 @@ def care_of(
         Look at these only; rules that the person wrote are always looked at.
     """
     present = today or timezone.localdate()
-    names = {rule for _, rule in only} if only is not None else None
-    history = _history_of(pieces, names)
     never = _never_fitted(pieces)
     own = _own_intervals(pieces)
+    by_hours = {rule.id for rule in care.care_rules() if rule.every_hours}
+    by_hours |= {kept.rule for rules in own.values() for kept in rules.values() if kept.every_hours}
+    if only is not None:
+        by_hours &= {rule for _, rule in only}
+    history = _history_of(pieces, by_hours)
     return {
         piece.pk: care.in_order(
             _due(piece, rule, history, present)
@@ -103,7 +106,8 @@ def _rules(piece: Piece, own: Mapping[str, CareInterval], without: set[str]) -> 
     return rules
 
 
-def _history_of(pieces: Sequence[Piece], only: Collection[str] | None) -> _History:
+def _history_of(pieces: Sequence[Piece], by_hours: Collection[str]) -> _History:
+    """Fetch the history; hours since it was last done only of these rules."""
     keys = [piece.pk for piece in pieces]
     rows = CareDone.objects.filter(piece__in=keys).order_by().values_list("piece", "rule")
     done = {(piece, rule): last for piece, rule, last in rows.annotate(last=Max("done_at"))}
@@ -118,17 +122,13 @@ def _history_of(pieces: Sequence[Piece], only: Collection[str] | None) -> _Histo
     minutes: dict[tuple[int, str], float] = {}
     last_ran: dict[int, datetime] = {}
     pace: dict[int, float] = {}
-    names = {rule.id for rule in care.care_rules() if rule.every_hours} | {r for _, r in done}
     for row in sums:
         piece = row["piece"]
         last_ran[piece] = row["last"]
         months = min(max((now - row["first"]).days, 30.44), 365.25) / 30.44
         pace[piece] = float(row["recent"] or 0) / 60 / months
-        minutes |= {(piece, name): row["all"] for name in names}
-    counted = {rule.id for rule in care.care_rules() if not rule.every_hours}
-    for name in sorted({rule for _, rule in done}):
-        if only is not None and name not in only and name in counted:
-            continue  # it falls due by age alone
+        minutes |= {(piece, name): row["all"] for name in by_hours}
+    for name in sorted(set(by_hours) & {rule for _, rule in done}):
         since = CareDone.objects.filter(piece=OuterRef("piece"), rule=name).order_by("-done_at")
         after = log.filter(ran_at__gt=Subquery(since.values("done_at")[:1]))
         touched = {piece for piece, rule in done if rule == name}
