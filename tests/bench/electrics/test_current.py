@@ -182,3 +182,27 @@ def test_the_answer_is_plain_json():
 def test_settings_that_cannot_be_are_refused(bad):
     with pytest.raises(InputError):
         measure(log(FULL), **bad)
+
+
+def test_a_wandering_speed_gives_its_mean_not_its_turning_point():
+    """Ripple of 150 per second on average, swinging by 6 with the wheel turns."""
+    rate = 2000
+    t = np.arange(0, 20, 1 / rate)
+    phase = 2 * np.pi * np.cumsum(150 + 6 * np.sin(2 * np.pi * 0.3 * t)) / rate
+    noise = 0.01 * np.random.default_rng(3).standard_normal(t.size)
+    bench = measure(CurrentLog(t, RUN + 0.03 * np.sin(phase) + noise))
+    assert bench.ripple_frequency.value == pytest.approx(150, abs=0.7)
+    assert bench.ripple_frequency.low < 150 < bench.ripple_frequency.high
+
+
+def test_dirt_on_the_rail_neither_splits_the_run_nor_lowers_its_current():
+    rng = np.random.default_rng(5)
+    one = log([("off", 1, 0), ("run", 18, RUN), ("off", 1, 0)], ripple=0)
+    current = one.current_a.copy()
+    for start in rng.uniform(3, 18, 30):
+        gap = (one.time_s >= start) & (one.time_s < start + 0.03)
+        current[gap] = 0.004 * rng.standard_normal(gap.sum())
+    bench = measure(CurrentLog(one.time_s, current))
+    assert [p.state for p in bench.phases] == ["off", "starting", "running", "off"]
+    assert bench.running_current.value == pytest.approx(RUN, rel=0.01)
+    assert isinstance(bench.ripple_frequency, NotMeasurable)

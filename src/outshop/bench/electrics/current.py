@@ -145,7 +145,8 @@ def measure(
     phases = find_phases(bins)
     step = levels.resolution(log.current_a)
     running = levels.settled_bins(phases)
-    usual, slipping = levels.split_slip(bins.level_a[running], bins.step_s)
+    level = levels.without_dips(bins.level_a[running])
+    usual, slipping = levels.split_slip(level, bins.step_s)
     ripple: Reading = NotMeasurable("the waves of alternating current hide the ripple", "1/s")
     if not alternating:
         ripple = ripple_frequency(log, bins, phases)
@@ -196,7 +197,7 @@ def _runs(bins: Bins, phases: list[Phase], step: float) -> list[Run]:
             continue
         before = [p for p in phases[max(0, place - 1) : place] if p.state == "starting"]
         level = bins.level_a[levels.settled_bins([*before, phase])]
-        usual, _ = levels.split_slip(level, bins.step_s)
+        usual, _ = levels.split_slip(levels.without_dips(level), bins.step_s)
         mean = float(np.mean(bins.signed_a[phase.first : phase.last]))
         direction = ("forward" if mean > 0 else "backward") if signed else "unsigned"
         runs.append(
@@ -232,6 +233,9 @@ def _warnings(bins: Bins, phases: list[Phase], supply: Supply, *, alternating: b
         found.append("the current alternates, though another supply is given")
     if all(p.state == "off" for p in phases):
         found.append("no current above the meter's noise: is the meter in the circuit?")
+    seen = {p.state for p in phases}
+    if bins.step_s < 0.1 and "running" in seen and not seen & {"starting", "stalled"}:
+        found.append("no peak at the start: a held motor would look the same; was it turning?")
     stalled = sum(p.end_s - p.start_s for p in phases if p.state == "stalled")
     if stalled > 4:
         found.append(

@@ -74,6 +74,15 @@ def resolution(values: NDArray[np.floating]) -> float:
     return float(steps.min()) if steps.size else 0.0
 
 
+def without_dips(values: Array) -> Array:
+    """Leave out short losses of current and the bins beside them."""
+    if values.size < 10:
+        return values
+    low = values < DIP_SHARE * float(np.median(values))
+    wide = low | np.roll(low, 1) | np.roll(low, -1)
+    return values if wide.mean() > 0.5 else values[~wide]
+
+
 def split_slip(values: Array, step_s: float) -> tuple[Array, Array]:
     """Split running levels into the usual one and a sustained higher one (slipping)."""
     usual = float(np.median(values)) if values.size else 0.0

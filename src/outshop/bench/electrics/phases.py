@@ -83,9 +83,17 @@ def _runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
     return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
+def _direction(bins: Bins) -> Array:
+    """Give the sign of the current, held through dropouts, where noise has any sign."""
+    clear = bins.level_a > 0.1 * float(bins.level_a.max(initial=0.0))
+    last = np.maximum.accumulate(np.where(clear, np.arange(clear.size), -1))
+    sign = np.sign(bins.signed_a)
+    return np.asarray(np.where(last >= 0, sign[np.maximum(last, 0)], 0.0))
+
+
 def _stretches(bins: Bins, on: NDArray[np.bool_]) -> list[tuple[int, int]]:
     """Give on-stretches, cut at gaps and where the current reverses."""
-    sign = np.sign(bins.signed_a)
+    sign = _direction(bins)
     found = []
     for first, last in _runs(on):
         turns = first + 1 + np.flatnonzero(sign[first + 1 : last] * sign[first : last - 1] < 0)
@@ -159,7 +167,7 @@ def _start_ends(bins: Bins, level: Array, offset: int, a: int, b: int) -> int:
 
 def _join(bins: Bins, states: NDArray[np.str_]) -> list[Phase]:
     """Turn states of bins into phases; a new one also begins at a gap and at a reversal."""
-    sign = np.where(states == "off", 0, np.sign(bins.signed_a))
+    sign = np.where(states == "off", 0, _direction(bins))
     new = np.ones(states.size, dtype=bool)
     new[1:] = (states[1:] != states[:-1]) | bins.gap_before[1:] | (sign[1:] * sign[:-1] < 0)
     starts = np.flatnonzero(new)

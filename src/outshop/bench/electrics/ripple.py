@@ -18,7 +18,13 @@ Array = NDArray[np.float64]
 
 FEWEST_PER_S = 200.0  # below it a usual ripple of 100 to 600 a second only shows folded down
 LOWEST_HZ = 3.0  # below are wheel turns and the hand on the knob
+DROPPED = 0.3  # of the running current; commutation never takes that much away
 BLOCKS = 8
+BATCHES = 20
+CYCLES = 24  # of the line in the shortest block: enough to tell it from its neighbours
+WANDER = 0.2  # most relative departure of the speed from its usual value
+CLEAR = 30.0  # times the median power: noise alone rarely tops it in one block
+MOSTLY = 0.9  # share of blocks that must show the line clearly
 SHORTEST_BLOCK, LONGEST_BLOCK = 128, 32_768
 NEIGHBOURS = 101  # frequencies over which the floor is taken
 FALSE_ALARM = 1e-4  # chance that noise alone shows a line anywhere
@@ -29,14 +35,13 @@ def ripple_frequency(log: CurrentLog, bins: Bins, phases: list[Phase]) -> Readin
     """Find the strongest line in the current while running steadily, 1/s.
 
     The longest run is cut into blocks; the line must stand out of the averaged spectrum
-    more than noise would in one of ten thousand logs, and its frequency in each block
-    gives mean and Student's interval.
+    more than noise would in one of ten thousand logs. It is then followed through the
+    shortest blocks that still show it, because a motor's speed wanders; batch means over
+    them give mean and Student's interval.
     """
     rate = 1 / log.step_s
     if rate < FEWEST_PER_S:
-        reason = (
-            f"{rate:.3g} readings a second are too few to see ripple unfolded: log 1000 a second"
-        )
+        reason = f"{rate:.3g} readings a second are too few to see ripple: log 1000 a second"
         return NotMeasurable(reason, "1/s")
     runs = [p for p in phases if p.state == "running" and p.last - p.first > 4]
     if not runs:
@@ -44,14 +49,17 @@ def ripple_frequency(log: CurrentLog, bins: Bins, phases: list[Phase]) -> Readin
     longest = max(runs, key=lambda p: p.end_s - p.start_s)
     rows = slice(int(bins.first[longest.first + 1]), int(bins.last[longest.last - 2]))
     signal, rate = _uniform(log.time_s[rows], log.current_a[rows])
-    blocks = _blocks(signal)
-    if blocks is None:
+    usual = float(np.median(signal))
+    signal = np.where(np.abs(signal) < DROPPED * abs(usual), usual, signal)  # dirt, not ripple
+    if signal.size < SHORTEST_BLOCK // 2:
         return NotMeasurable("the run is too short to see ripple: log some seconds", "1/s")
-    coarse = _line(blocks, rate)
-    if coarse is None:
-        return NotMeasurable("no ripple stands out of the noise", "1/s")
-    each = [_refine(block, rate, coarse) for block in blocks]
-    return _estimate(np.array(each), blocks, rate)
+    for length in _lengths(signal.size, rate):
+        coarse = _line(_blocks(signal, length), rate)
+        if coarse is not None:
+            found = _followed(signal, rate, coarse)
+            if found is not None:
+                return _estimate(found, rate)
+    return NotMeasurable("no ripple stands out of the noise", "1/s")
 
 
 def motor_speed(ripple: Reading, poles: int) -> Reading:
@@ -73,12 +81,16 @@ def _uniform(time: Array, current: NDArray[np.floating]) -> tuple[Array, float]:
     return values, 1 / step
 
 
-def _blocks(signal: Array) -> Array | None:
+def _lengths(size: int, rate: float) -> list[int]:
+    """Give block lengths: long ones find a steady line, short ones a wandering one."""
+    longest = min(size // BLOCKS if size >= BLOCKS * SHORTEST_BLOCK else size, LONGEST_BLOCK)
+    wanted = [longest, *(round(seconds * rate) for seconds in (1.0, 0.25))]
+    return sorted({n for n in wanted if SHORTEST_BLOCK // 2 <= n <= longest}, reverse=True)
+
+
+def _blocks(signal: Array, length: int) -> Array:
     """Cut into blocks, shape (blocks, length), each without mean and slope."""
-    count = BLOCKS if signal.size >= BLOCKS * SHORTEST_BLOCK else 1
-    length = min(signal.size // count, LONGEST_BLOCK)
-    if length < SHORTEST_BLOCK // 2:
-        return None
+    count = signal.size // length
     blocks = signal[: count * length].reshape(count, length)
     x = np.linspace(-1, 1, length)
     slope = blocks @ x / (x @ x)
@@ -114,30 +126,52 @@ def _floor(power: Array) -> Array:
     return np.interp(np.arange(power.size), np.arange(power.size)[::every], sparse)
 
 
-def _refine(block: Array, rate: float, coarse: float) -> float:
-    """Maximise the windowed Fourier sum near a coarse frequency by ever finer parabolas."""
-    n = np.arange(block.size)
-    shaped = block * np.hanning(block.size)
-    width = rate / block.size
+def _followed(signal: Array, rate: float, coarse: float) -> Array | Estimate | None:
+    """Give the line's frequency block by block, in the shortest blocks that still show it.
 
-    def height(hz: float) -> float:
-        return float(np.log(abs(shaped @ np.exp(-2j * math.pi * hz / rate * n)) + 1e-300))
+    None if most blocks show no such line: it was a stray.
+    """
+    cycles = max(SHORTEST_BLOCK // 2, round(CYCLES * rate / coarse))
+    length = min(cycles, signal.size)
+    while True:
+        blocks = _blocks(signal, length)
+        found, clear = _tops(blocks, rate, coarse)
+        if clear.mean() >= MOSTLY or 2 * length > signal.size // BLOCKS:
+            break
+        length *= 2
+    if found.size < 3:
+        half = 2 * _single_error(blocks[0], rate, float(found[0]))
+        return Estimate.plus_minus(float(found.mean()), half, "1/s")
+    return found[clear] if clear.sum() >= 3 and clear.mean() >= 0.5 else None
 
-    best = max(coarse + width * np.arange(-2, 2.01, 0.5), key=height)
-    for step in (width / 4, width / 40, width / 400):  # the top of a window is a parabola
-        left, middle, right = height(best - step), height(best), height(best + step)
-        bend = left - 2 * middle + right
-        if bend < 0:
-            best += max(-2.0, min(2.0, 0.5 * (left - right) / bend)) * step
-    return float(best)
+
+def _tops(blocks: Array, rate: float, coarse: float) -> tuple[Array, NDArray[np.bool_]]:
+    """Give each block's strongest frequency near ``coarse``, and whether it is clear there."""
+    length = blocks.shape[1]
+    padded = 4 * length  # so that a parabola over the logarithm is exact enough
+    power = np.abs(np.fft.rfft(blocks * np.hanning(length), padded, axis=1)) ** 2 + 1e-300
+    hz = np.fft.rfftfreq(padded, 1 / rate)
+    near = np.flatnonzero(np.abs(hz - coarse) <= max(WANDER * coarse, 3 * rate / length))
+    near = near[(near > 0) & (near < hz.size - 1)]
+    best = near[np.argmax(power[:, near], axis=1)]
+    row = np.arange(blocks.shape[0])
+    left, middle, right = (np.log(power[row, best + k]) for k in (-1, 0, 1))
+    bend = np.minimum(left - 2 * middle + right, -1e-12)
+    shift = np.clip(0.5 * (left - right) / bend, -1, 1)
+    clear = power[row, best] > CLEAR * np.median(power[:, 4:], axis=1)
+    return hz[best] + shift * (hz[1] - hz[0]), clear
 
 
-def _estimate(each: Array, blocks: Array, rate: float) -> Estimate:
-    mean = float(each.mean())
-    if each.size > 1:
-        half = student(each.size - 1) * float(each.std(ddof=1)) / math.sqrt(each.size)
+def _estimate(found: Array | Estimate, rate: float) -> Estimate:
+    if isinstance(found, Estimate):
+        mean, half = found.value, found.half_width
     else:
-        half = 2 * _single_error(blocks[0], rate, mean)
+        batches = found
+        if found.size >= 2 * BATCHES:
+            batches = found[: found.size - found.size % BATCHES].reshape(BATCHES, -1).mean(axis=1)
+        mean = float(found.mean())
+        error = float(batches.std(ddof=1)) / math.sqrt(batches.size)
+        half = student(batches.size - 1) * error
     notes = []
     near = [m for m in MAINS_HZ if abs(mean - m) < 0.005 * m]
     if near:
@@ -148,7 +182,7 @@ def _estimate(each: Array, blocks: Array, rate: float) -> Estimate:
         mean,
         max(half, 1e-9),
         "1/s",
-        method="strongest line of the running current",
+        method="strongest line of the running current, followed block by block",
         warnings=tuple(notes),
     )
 

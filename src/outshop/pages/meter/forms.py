@@ -87,9 +87,9 @@ class MotorForm(forms.Form):
             if not key.startswith("held"):
                 self.fields[f"{key}_n"] = _number(f"{name}: {_('turns')}")
 
-        for name, field in self.fields.items():
-            if name.rpartition("_")[2] in ("v", "a", "n"):
-                field.widget.attrs["aria-label"] = field.label
+        for field_name, field in self.fields.items():
+            if field_name.rpartition("_")[2] in ("v", "a", "n"):
+                field.widget.attrs["aria-label"] = field.label  # the table heads are not enough
 
     def rows(self) -> list[dict[str, Any]]:
         """Give the table's lines: name and three fields."""
