@@ -4,6 +4,7 @@ import pytest
 from bs4 import BeautifulSoup
 from django.core.files.uploadedfile import SimpleUploadedFile
 
+from outshop.estimate import Estimate
 from outshop.records import queries, services
 from outshop.records.models import CauseCounts, JobCard, Piece, Trouble
 
@@ -202,3 +203,19 @@ def test_a_file_that_holds_no_counts_is_refused(client, text):
     response = client.post("/learnt/take/", {"file": counts_file(text)})
     assert response.status_code == 400
     assert not CauseCounts.objects.exists()
+
+
+def test_typed_readings_of_the_piece_count_and_an_own_one_outweighs_them(client, piece, trouble):
+    services.add_measurement(
+        piece=piece, kind="typed", key="temperature_c", reading=Estimate.exact(80, "degC")
+    )
+    assert queries.case_of(trouble).measured["temperature_c"].value == 80
+    assert "known from elsewhere" in text_of(page(client, trouble))
+    services.set_measured(trouble=trouble, key="temperature_c", value=30.0)
+    assert queries.case_of(trouble).measured["temperature_c"].value == 30
+
+
+def test_a_second_trouble_takes_over_what_the_model_is(piece, trouble):
+    services.change_trouble(trouble=trouble, motor="field-coil", decade=1955)
+    second = services.open_trouble(piece=piece)
+    assert (second.system, second.motor, second.decade) == ("dc2", "field-coil", 1955)

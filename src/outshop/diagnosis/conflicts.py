@@ -23,16 +23,24 @@ class Conflict:
         P(both) / (P(one) P(other)); 1 is chance.
     probability : float
         P(both).
+    by_meaning : bool
+        They cannot both be true.
     """
 
     one: str
     other: str
     ratio: float
     probability: float
+    by_meaning: bool = False
 
     @property
     def says(self) -> str:
-        """One sentence for the person."""
+        """Give one sentence for the person."""
+        if self.by_meaning:
+            return (
+                f"'{self.one}' and '{self.other}' exclude each other by their meaning "
+                f"(probability {self.probability:.1g} even with both taken loosely): look again"
+            )
         return (
             f"'{self.one}' and '{self.other}' are seldom true together "
             f"({self.ratio:.2g} of chance, probability {self.probability:.1g}): look again"
@@ -65,6 +73,7 @@ def conflicts(knowledge: Knowledge, case: Case) -> tuple[Conflict, ...]:
         table[True, True] = 1 - a - b + ab
         single = (1 - a if p else a) * (1 - b if q else b)
         ratio = max(0.0, table[p, q]) / single if single > 0 else 1.0
-        if ratio < RARE or frozenset((one, other)) in excluded:
-            found.append(Conflict(one, other, ratio, max(0.0, table[p, q])))
+        by_meaning = frozenset((one, other)) in excluded
+        if ratio < RARE or by_meaning:
+            found.append(Conflict(one, other, ratio, max(0.0, table[p, q]), by_meaning))
     return tuple(sorted(found, key=lambda c: c.ratio))

@@ -37,5 +37,5 @@ def band_of(decade: int) -> str:
 
 def nearest(word: str, known: Iterable[str]) -> str:
     """Write the nearest known names as a clause, for the end of a sentence."""
-    close = get_close_matches(word, list(known), n=3, cutoff=0.5)
+    close = get_close_matches(word, list(known), n=3, cutoff=0.6)
     return f"; nearest: {', '.join(close)}" if close else ""
