@@ -19,7 +19,7 @@ def describe(command: click.Command, path: str) -> list[str]:
         "",
     ]
     context = click.Context(command, info_name=path)
-    if isinstance(command, click.Group):
+    if hasattr(command, "list_commands"):  # a group; typer has a class of its own for it
         for name in sorted(command.list_commands(context)):
             child = command.get_command(context, name)
             if child is not None:
