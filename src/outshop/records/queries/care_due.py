@@ -1,5 +1,6 @@
 """What falls due over the whole collection, and who needs a turn next."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -18,9 +19,11 @@ AT_HOME = (
     Piece.State.IN_TRAFFIC,
     Piece.State.STORED,
 )
-LISTED = 200  # lines of the due list; more cannot be worked off anyway
+LISTED = 150  # lines of the due list, most urgent first; more cannot be worked off anyway
+MOST = 400  # lines of the calendar
 
-Pairs = set[tuple[int, str]]
+Pairs = dict[tuple[int, str], float]  # piece number and rule: urgency, days overdue
+FIRST = float("inf")  # hours cannot be told in days, so they come before all
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,18 +49,19 @@ def due_list(today: date | None = None) -> list[PieceDue]:
     noted stands on the piece's own page, or a first import would bury the list.
     """
     present = today or timezone.localdate()
-    wanted = _by_age() | _by_rest() | _by_hours() | _by_own_intervals()
-    found = [f for f in _dues(wanted, present) if f.due.state in ("due", "soon")]
+    wanted = _by_age() | _by_rest() | _by_own_intervals() | _by_hours()
+    urgent = sorted(wanted, key=lambda pair: (-wanted[pair], pair))[:LISTED]
+    found = [f for f in _dues(urgent, present) if f.due.state in ("due", "soon")]
     order = {id(due): place for place, due in enumerate(care.in_order(f.due for f in found))}
-    return sorted(found, key=lambda f: order[id(f.due)])[:LISTED]
+    return sorted(found, key=lambda f: order[id(f.due)])
 
 
 def calendar_dues(today: date | None = None) -> list[PieceDue]:
     """Give what has a day to fall due, over all care under way, for the calendar."""
     present = today or timezone.localdate()
     noted = CareDone.objects.order_by().values_list("piece", "rule").distinct()
-    under_way = set(noted) | _by_rest() | _by_hours() | _by_own_intervals()
-    return [f for f in _dues(under_way, present) if f.due.day is not None]
+    under_way = {*noted, *_by_rest(), *_by_own_intervals(), *_by_hours()}
+    return [f for f in _dues(sorted(under_way)[:MOST], present) if f.due.day is not None]
 
 
 def next_turns(limit: int = 10) -> list[Turn]:
@@ -79,11 +83,10 @@ def latest_runs(limit: int = 20) -> QuerySet[RunningLog]:
     return RunningLog.objects.select_related("piece").order_by("-ran_at", "-pk")[:limit]
 
 
-def _dues(pairs: Pairs, today: date) -> list[PieceDue]:
-    keys = sorted({piece for piece, _ in pairs})[: LISTED * 2]
-    pieces = Piece.objects.filter(pk__in=keys, state__in=AT_HOME)
-    by_key = {p.pk: p for p in pieces.select_related("edition", "cover__media")}
-    dues = care_of(list(by_key.values()), today, pairs)
+def _dues(pairs: Collection[tuple[int, str]], today: date) -> list[PieceDue]:
+    pieces = Piece.objects.filter(pk__in={piece for piece, _ in pairs}, state__in=AT_HOME)
+    by_key = {p.pk: p for p in pieces.select_related("edition")}
+    dues = care_of(list(by_key.values()), today, set(pairs))
     return [PieceDue(by_key[pk], due) for pk, found in dues.items() for due in found]
 
 
@@ -98,41 +101,44 @@ def _by_age() -> Pairs:
     cuts = {r.id: _cut(r.every_months) for r in care.care_rules() if r.every_months is not None}
     latest = CareDone.objects.order_by().values_list("piece", "rule")
     rows = latest.annotate(last=Max("done_at")).filter(last__lt=max(cuts.values()))
-    old = [(last, piece, rule) for piece, rule, last in rows if rule in cuts and last < cuts[rule]]
-    return {(piece, rule) for _, piece, rule in sorted(old)[: LISTED * 2]}
+    return {
+        (piece, rule): (cuts[rule] - last).days
+        for piece, rule, last in rows
+        if rule in cuts and last < cuts[rule]
+    }
 
 
 def _by_rest() -> Pairs:
     """Give pieces that ran once and have stood so long that they should run again."""
     rules = [r for r in care.care_rules() if r.counts_running and r.every_months is not None]
-    found: Pairs = set()
+    found: Pairs = {}
     for rule in rules:
         cut = _cut(rule.every_months or 0)
-        stood = RunningLog.objects.order_by().values("piece").annotate(last=Max("ran_at"))
-        stood = stood.filter(last__lt=cut).order_by("last")
-        found |= {(piece, rule.id) for piece in stood.values_list("piece", flat=True)[:LISTED]}
+        stood = RunningLog.objects.order_by().values_list("piece").annotate(last=Max("ran_at"))
+        stood = stood.filter(last__lt=cut).order_by("last")[:LISTED]
+        found |= {(piece, rule.id): (cut - last).days for piece, last in stood}
     return found
 
 
 def _by_hours() -> Pairs:
     """Give pieces that ran the hours of a rule since it was last done, or nearly so."""
-    found: Pairs = set()
+    found: Pairs = {}
     log = RunningLog.objects.order_by().values("piece")
+    ever = dict(log.annotate(sum=Sum("minutes")).values_list("piece", "sum"))
     for rule in care.care_rules():
         if rule.every_hours is None:
             continue
         least = rule.every_hours * care.SOON_SHARE * 60
-        # First by all hours ever, which is cheap; then exactly, for these few.
-        ever = log.annotate(sum=Sum("minutes")).filter(sum__gte=least)
-        keys = list(ever.values_list("piece", flat=True)[: LISTED * 2])
+        keys = sorted((pk for pk in ever if ever[pk] >= least), key=lambda pk: -ever[pk])[:MOST]
         done = CareDone.objects.filter(piece=OuterRef("piece"), rule=rule.id).order_by("-done_at")
         counted = log.filter(piece__in=keys).annotate(last=Subquery(done.values("done_at")[:1]))
         since = Q(last__isnull=True)
         counted = counted.filter(since if rule.once else since | Q(ran_at__gt=F("last")))
         full = counted.values("piece").annotate(sum=Sum("minutes")).filter(sum__gte=least)
-        found |= {(piece, rule.id) for piece in full.values_list("piece", flat=True)[:LISTED]}
+        found |= {(pk, rule.id): FIRST for pk in full.values_list("piece", flat=True)}
     return found
 
 
 def _by_own_intervals() -> Pairs:
-    return set(CareInterval.objects.order_by().values_list("piece", "rule")[:LISTED])
+    own = CareInterval.objects.filter(switched_off=False).order_by()
+    return dict.fromkeys(own.values_list("piece", "rule")[:MOST], 0.0)
