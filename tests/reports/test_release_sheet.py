@@ -30,7 +30,7 @@ ROWS = (
 SHEET = ReleaseSheet(
     number="R-0007",
     released_on="2026-03-01",
-    title="Skerry Light Railway No. 7",  # invented
+    title="Tarnvik Uplands Railway No. 14",  # invented
     identity=(Fact("Scale", "1:87"), Fact("Arrangement", "1′C1′")),
     verdict="better",
     verdict_sentence="Quieter by 4.1 dB(A).",
@@ -68,7 +68,7 @@ def test_printed_again_from_its_stored_shape_it_is_the_same_file():
 def test_it_says_who_what_and_how_much_better():
     text = text_of(release_sheet(SHEET))
     for word in (
-        "Skerry Light Railway No. 7", "R-0007", "1:87", "Better.", "Quieter by 4.1 dB(A)",
+        "Tarnvik Uplands Railway No. 14", "R-0007", "1:87", "Better.", "Quieter by 4.1 dB(A)",
         "Axle a: seized", "Axle a freed", "Tyres, one pair", "Running level", "61.3 ±0.4 dB(A)",
         "57.2 ±0.3 dB(A)", "−4.1 ±0.5 dB(A)", "no joint was heard", "not comparable", "41.5 °C",
         "0.21 A", "Old wires.", "Paint as found.", "The fitter", "2026-03-01",
