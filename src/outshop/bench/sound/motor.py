@@ -16,7 +16,7 @@ from outshop.estimate import Estimate, NotMeasurable, Reading
 UNIT = "1/s"
 SAME = 0.02  # two readings closer than this are one; the 2 % asked for
 # interval half width as a share: 95 % point of errors over simulations (docs/methods/sound.md)
-ERROR_SHARE, ERROR_PER_SWING = 0.003, 0.04
+ERROR_SHARE, ERROR_PER_SWING, ERROR_PER_DRIFT = 0.0015, 0.05, 0.06
 MOST_ALTERNATIVES = 4
 NO_SECOND_LOOK = 0.97  # so likely that looking again would only cost time; ours
 SECOND_LOOKS, APART = 3, 0.06  # readings looked at again, and how far apart; ours
@@ -167,13 +167,23 @@ def _mean(used: list[Heard]) -> Estimate:
     means = np.array([s.mean() for s in steady])
     value = float((lengths * means).sum() / lengths.sum())
     swing = float(np.mean([_quick_change(s) for s in steady]))
-    share = ERROR_SHARE + ERROR_PER_SWING * swing
+    drift = float(np.mean([_slow_change(s) for s in steady]))
+    share = ERROR_SHARE + ERROR_PER_SWING * swing + ERROR_PER_DRIFT * drift
     return Estimate.plus_minus(
         value,
         value * share,
         UNIT,
         method="harmonic sums over the drive's orders, path by dynamic programming",
     )
+
+
+def _slow_change(speed: FloatArray) -> float:
+    """Relative standard deviation of the mean over half a second: the ends then matter more."""
+    size = round(0.5 / HOP_S)
+    if speed.size < 2 * size:
+        return 0.05
+    slow = np.convolve(speed, np.ones(size) / size, "valid")
+    return float(slow.std() / slow.mean())
 
 
 def _quick_change(speed: FloatArray) -> float:

@@ -15,6 +15,7 @@ QUIET_S = 0.5  # length of the quietest stretch that stands for the room; ours
 SWITCH_NATS = 15.0  # cost of a change of state; ours, tuned on simulations
 SHORTEST_S = 0.25  # shorter stretches are joined to their neighbours; ours
 LEAST_RISE_DB = 1.5  # a run must stand this much above the room; ours
+BOWL_S, BOWL_DB = 0.16, 0.6  # ours: echo has died away after 0.16 s, noise varies by 0.3 dB
 SILENCE_DB = -95.0  # below this the recording is silent: 16-bit rounding noise is -98 dB
 
 
@@ -96,10 +97,12 @@ def _quietest(digest: Digest) -> slice:
 def _evidence(bands: FloatArray, quiet: FloatArray) -> FloatArray:
     """Log likelihood ratio of running over still for each frame."""
     centre = quiet.mean(0)
-    spread = np.maximum(quiet.std(0, ddof=1), 0.8)  # dB; smoothed noise varies by about 1 dB
+    spread = np.maximum(quiet.std(0, ddof=1), 0.5)  # dB; smoothed noise varies by 0.2 to 1.3 dB
     excess = bands - centre
     still = np.exp(-0.5 * np.minimum((excess / (1.5 * spread)) ** 2, 60)) / (1.5 * spread * 2.5066)
-    anywhere = np.where(excess > -3 * spread, 1 / 40, 1e-4)  # flat over 40 dB
+    # running: anything up to 40 dB more, a few dB more rather than many
+    rise = np.maximum(excess, 0)
+    anywhere = np.where(excess > -3 * spread, 0.5 / 40 + 0.5 * np.exp(-rise / 4) / 4, 1e-4)
     ratio = np.log((0.5 * still + 0.5 * anywhere) / np.maximum(still, 1e-6))
     # neighbouring smoothed frames share their samples
     return np.asarray(np.clip(ratio, -3, 6).sum(1) / 3)
@@ -148,7 +151,9 @@ def _is_real(running: NDArray[np.bool_], level: FloatArray, frame_s: float) -> b
     rise = float(np.median(level[running])) - floor
     if rise < LEAST_RISE_DB:
         return False
-    far = round(1.3 / frame_s)  # a start takes about a second, half a lap longer; ours
+    if _bowl(running, level, frame_s) > BOWL_DB:
+        return False
+    far = round(0.8 / frame_s)  # a start takes less than a second, half a lap longer; ours
     soon = []
     edges = _changes(running)
     for first, last in pairwise(edges):
@@ -159,6 +164,27 @@ def _is_real(running: NDArray[np.bool_], level: FloatArray, frame_s: float) -> b
         if last < running.size:
             soon.append(np.max(level[max(last - far, first) : last]))
     return float(np.median(soon)) - floor > 0.5 * rise
+
+
+def _bowl(running: NDArray[np.bool_], level: FloatArray, frame_s: float) -> float:
+    """By how much the still stretches are quieter inside than next to a run, dB.
+
+    A room is flat; the far side of a lap is a bowl.
+    """
+    step = round(BOWL_S / frame_s)
+    depths = []
+    edges = _changes(running)
+    for first, last in pairwise(edges):
+        if running[first] or last - first < 4 * step:
+            continue
+        inside = float(np.median(level[first + step : last - step]))
+        sides = []
+        if last < running.size:
+            sides.append(level[last - 2 * step : last - step].mean() - inside)
+        if first > 0:
+            sides.append(level[first + step : first + 2 * step].mean() - inside)
+        depths += [float(s) for s in sides]
+    return float(np.median(depths)) if depths else 0.0
 
 
 def _as_runs(running: NDArray[np.bool_], frame_s: float, end_s: float) -> tuple[Run, ...]:

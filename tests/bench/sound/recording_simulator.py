@@ -193,7 +193,9 @@ def machine_sound(scene, rng, angle, speed):
     for a, b in model.teeth:
         mesh = shaft * a
         shaft = shaft * a / b
-        rocking = 1 + 0.3 * rng.random() * np.cos(2 * np.pi * shaft * angle)
+        # the wheel's own change of loudness is wheel_am alone
+        depth = 0.3 * rng.random() if shaft > 1.5 / model.ratio else 0.0
+        rocking = 1 + depth * np.cos(2 * np.pi * shaft * angle)
         for k in range(1, 4):
             tone(mesh * k, scene.mesh * strength() / k, rocking)
     for _ in range(scene.strays):
@@ -202,7 +204,10 @@ def machine_sound(scene, rng, angle, speed):
     rough = coloured(rng, n, 0.7)
     out = out + scene.roughness * rough
     out *= 1 + scene.wheel_am * np.cos(2 * np.pi * wheel * angle + rng.uniform(0, 6.28))
-    return out * np.clip(speed / np.median(speed), 0, 1.2)
+    slow = np.convolve(speed, np.ones(scene.rate // 2) / (scene.rate // 2), "same")
+    edge = np.clip(speed / np.median(speed), 0, 1) if scene.ramp_s else 1.0
+    fade = np.where(slow < 0.8 * np.median(speed), edge, 1.0)
+    return out * fade
 
 
 def shell(scene, rng, x):
