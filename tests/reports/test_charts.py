@@ -7,7 +7,15 @@ import pytest
 
 from outshop.errors import InputError
 from outshop.estimate import Estimate, NotMeasurable
-from outshop.reports.charts import PAGE, PRINT, interval_strip, level_chart, spectrum_overlay
+from outshop.reports.charts import (
+    PAGE,
+    PRINT,
+    interval_strip,
+    level_chart,
+    settling_chart,
+    spectrum_overlay,
+)
+from outshop.workshop.settling import fit_settling
 
 BEFORE = Estimate.plus_minus(61.3, 0.4, "dB(A)")
 AFTER = Estimate.plus_minus(57.2, 0.3, "dB(A)")
@@ -93,3 +101,21 @@ def test_a_spectrum_leaves_out_what_is_not_finite_and_refuses_nonsense():
         spectrum_overlay([1, 2], [1], [1, 2])
     with pytest.raises(InputError, match="at least one finite level"):
         spectrum_overlay([0.0], [1.0], [1.0])
+
+
+def test_a_settling_chart_draws_every_reading_and_a_curve_where_there_is_one():
+    minutes = list(range(1, 13))
+    falling = [0.2 + 0.1 * 0.7**t for t in minutes]
+    none = NotMeasurable("too few", "min")
+    with_curve = settling_chart(
+        [("forward", minutes, falling, fit_settling(minutes, falling))], "A"
+    )
+    without = settling_chart([("forward", minutes, falling, none)], "A")
+    both = settling_chart([("forward", minutes, falling, none), ("reverse", [1], [0.3], none)], "A")
+    marks = [svg.count("opacity") for svg in (without, both)]
+    assert marks[1] > marks[0]
+    assert len(y_of(with_curve)) > len(y_of(without))
+    assert "forward, reverse" in both
+    for count in (0, 3):
+        with pytest.raises(InputError, match=f"one or two directions; got {count}"):
+            settling_chart([("forward", minutes, falling, none)] * count, "A")
