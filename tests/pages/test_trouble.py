@@ -219,3 +219,15 @@ def test_a_second_trouble_takes_over_what_the_model_is(piece, trouble):
     services.change_trouble(trouble=trouble, motor="field-coil", decade=1955)
     second = services.open_trouble(piece=piece)
     assert (second.system, second.motor, second.decade) == ("dc2", "field-coil", 1955)
+
+
+def test_a_finished_job_asks_whether_that_was_it(client, trouble):
+    send(client, trouble, "job", {"cause": "gear_worn"})
+    assert "Was it this" not in text_of(page(client, trouble))
+    card = JobCard.objects.get()
+    for step in card.steps.all():
+        services.tick_step(step=step)
+    services.finish_job(card=card)
+    assert "Was it this: Teeth worn, hooked or stripped?" in text_of(page(client, trouble))
+    send(client, trouble, "confirm", {"cause": "gear_worn"})
+    assert "Was it this" not in text_of(page(client, trouble))

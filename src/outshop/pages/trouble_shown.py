@@ -12,12 +12,12 @@ from django.utils.translation import gettext_lazy
 from outshop.diagnosis.checks import NextCheck
 from outshop.diagnosis.diagnosis import Diagnosis, RankedCause, strongest_at
 from outshop.diagnosis.load import shipped_knowledge
-from outshop.diagnosis.model import Quantity, Sign
+from outshop.diagnosis.model import Cause, Quantity, Sign
 from outshop.errors import InputError
 from outshop.estimate import Estimate
 from outshop.pages import axle_drawing, fields
-from outshop.records import queries
-from outshop.records.models import Trouble
+from outshop.records import queries, services
+from outshop.records.models import JobCard, Trouble
 from outshop.reports.axles import AxleMark, Severity
 
 KINDS: tuple[tuple[str, Promise], ...] = (
@@ -166,6 +166,7 @@ def reading_of(trouble: Trouble, *, whole: bool = False) -> dict[str, Any]:
         "drawing": _drawing(trouble, found),
         "quantities": shipped_knowledge().quantities,
         "confirmed": shipped_knowledge().cause_by_id.get(trouble.cause),
+        "done": _mended(trouble),
         "group_names": [
             (shipped_knowledge().group_by_id[g].name, _percent(p)) for g, p in found.groups
         ],
@@ -244,6 +245,15 @@ def _drawing(trouble: Trouble, found: Diagnosis) -> SafeString:
             grave: Severity = "fault" if strongest.probability >= GRAVE else "good"
             marks[label] = AxleMark(f"{_percent(strongest.probability)} %", grave)
     return axle_drawing.drawing(text, marks)
+
+
+def _mended(trouble: Trouble) -> Cause | None:
+    """Give the cause whose job card is done, while nobody has said whether that was it."""
+    if trouble.cause or trouble.job is None or trouble.job.state != JobCard.State.DONE:
+        return None
+    remedies = trouble.job.steps.filter(procedure__startswith=services.REMEDY)
+    names = [step.procedure.removeprefix(services.REMEDY) for step in remedies]
+    return next(filter(None, map(shipped_knowledge().cause_by_id.get, names)), None)
 
 
 def _percent(probability: float) -> int:

@@ -108,6 +108,7 @@ from .strip_down import (
     usual_construction,
 )
 from .troubles import (
+    REMEDY,
     answer_sign,
     change_trouble,
     confirm_cause,
@@ -121,6 +122,7 @@ from .troubles import (
 
 __all__ = [
     "DEFAULT_LEGS",
+    "REMEDY",
     "add_edition",
     "add_evidence",
     "add_inspection",

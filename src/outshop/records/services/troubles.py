@@ -51,6 +51,7 @@ TASKS: Mapping[str, tuple[str, ...]] = {
     "zinc_pest": ("castings",),
     "coupling": ("couplings",),
 }
+REMEDY = "remedy:"  # begins the procedure of the step that mends a cause
 _AFTER_OPENING = ("work", "reassembly", "test", "run-in", "close")
 
 
@@ -199,7 +200,7 @@ def _own_steps(cause: Cause) -> list[dict[str, Any]]:
         {
             **shared,
             "phase": "work",
-            "procedure": f"remedy:{cause.id}",
+            "procedure": f"{REMEDY}{cause.id}",
             "title": cause.name,
             "text": " ".join((cause.remedy, *cause.cautions)),
             "minutes": cause.minutes,
