@@ -312,3 +312,19 @@ def test_standing_is_silent_without_a_past_and_speaks_with_one(client, piece):
         page = text_of(client.get(address))
         assert ("As good as it should be?" in page) == (number >= 5)
     assert "worse than its own past" in page
+
+
+def test_a_log_of_readings_is_taken_in_once_and_all_or_nothing(client, piece):
+    run_in = services.plan_run_in(piece=piece, temperature_limit_c=55)
+    address = reverse("run_in_log", args=[run_in.pk])
+    lines = "minute,direction,current_a,temperature_c\n1,forward,0.3,25\n2,forward,0.28,26\n"
+    for _ in range(2):
+        client.post(address, {"log": lines})
+    assert run_in.samples.count() == 2
+    bad = client.post(address, {"log": lines + "3,forward,0.2,400\n"})
+    assert bad.status_code == 400
+    assert "Line 4: temperature_c of 400" in text_of(bad)
+    assert run_in.samples.count() == 2
+    client.post(address, {"log": lines + "3,forward,0.2,61\n"})
+    run_in.refresh_from_db()
+    assert run_in.state == "stopped"

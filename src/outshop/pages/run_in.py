@@ -18,11 +18,13 @@ from outshop.pages.piece_sections import stops_of
 from outshop.records import services
 from outshop.records.models import Direction, JobCard, RunIn
 from outshop.records.run_in_clock import Clock, clock_of
+from outshop.records.services.run_ins import add_logged_samples
 from outshop.workshop import cautions
 from outshop.workshop.run_in import CREDIBLE_A, CREDIBLE_C, DEFAULT_LIMIT_C, DEFAULT_MINUTES
 
 State = RunIn.State
 ENDED = (State.FINISHED, State.STOPPED)
+LONGEST_LOG = 1_000_000  # bytes
 
 
 class PlanForm(forms.Form):
@@ -161,6 +163,17 @@ def reading(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("run_in", pk)
 
 
+@require_POST
+def log(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take in a log of readings, as a file or as pasted lines."""
+    run_in = lookup.run_in(pk)
+    text = request.POST.get("log", "")
+    if "file" in request.FILES:
+        text = fields.uploaded(request).source.read(LONGEST_LOG).decode("utf-8", "replace")
+    add_logged_samples(run_in=run_in, text=text, now=bench_clock.now())
+    return redirect("run_in", pk)
+
+
 def _page(
     request: HttpRequest, run_in: RunIn, form: ReadingForm, *, status: int = 200
 ) -> HttpResponse:
@@ -231,4 +244,5 @@ urlpatterns = [
     path("run-in/<int:pk>/turn/", turn, name="run_in_turn"),
     path("run-in/<int:pk>/finish/", finish, name="run_in_finish"),
     path("run-in/<int:pk>/reading/", reading, name="run_in_reading"),
+    path("run-in/<int:pk>/log/", log, name="run_in_log"),
 ]

@@ -1,6 +1,7 @@
 """The run-in clock: start, pause, turn, read, finish."""
 
 from collections.abc import Sequence
+from dataclasses import asdict
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -17,6 +18,7 @@ from outshop.records.models import (
     RunningLog,
 )
 from outshop.records.run_in_clock import clock_of
+from outshop.workshop.run_in_log import read_run_in_log
 
 from .saving import add, change, once, use_case
 
@@ -123,6 +125,32 @@ def add_sample(
     if reason := _beyond_limit(run_in, kept):
         _end(run_in, State.STOPPED, now, reason)
     return kept
+
+
+@use_case
+def add_logged_samples(
+    *, run_in: RunIn, text: str, now: datetime | None = None
+) -> list[RunInSample]:
+    """Take in a log of readings, all of it or none; lines that are kept already are left out.
+
+    Raises
+    ------
+    TableError
+        The log cannot be used; the sentence names the line.
+    """
+    readings = read_run_in_log(text)
+    columns = ("minute", "direction", "current_a", "temperature_c", "speed_km_h", "level_db")
+    kept = set(run_in.samples.values_list(*columns))
+    fresh = [
+        RunInSample(run_in=run_in, **fields)
+        for reading in readings
+        if tuple((fields := asdict(reading))[name] for name in columns) not in kept
+    ]
+    RunInSample.objects.bulk_create(fresh)
+    reason = next(filter(None, (_beyond_limit(run_in, sample) for sample in fresh)), "")
+    if reason and run_in.state not in (State.FINISHED, State.STOPPED):
+        _end(run_in, State.STOPPED, now or timezone.now(), reason)
+    return fresh
 
 
 @use_case
