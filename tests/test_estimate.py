@@ -108,3 +108,11 @@ def test_confidence_of_one_is_refused():
 def test_a_shape_without_its_interval_is_refused():
     with pytest.raises(InputError, match="not an estimate"):
         reading_from_json({"value": 3, "unit": "s"})
+
+
+def test_numpy_numbers_become_plain_ones():
+    """Databases and JSON know plain floats only."""
+    import numpy as np
+
+    estimate = Estimate(np.float64(2), np.float32(1), np.int64(3), "A")
+    assert [type(x) for x in (estimate.value, estimate.low, estimate.high)] == [float] * 3

@@ -75,7 +75,9 @@ class Estimate:
     warnings: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        """Check once, at the door."""
+        """Check once, at the door; numpy's numbers become plain ones, which stores understand."""
+        for name in ("value", "low", "high"):
+            object.__setattr__(self, name, float(getattr(self, name)))
         if not all(map(math.isfinite, (self.value, self.low, self.high))):
             message = f"an estimate needs finite numbers; got {self.low}, {self.value}, {self.high}"
             raise InputError(message)

@@ -197,3 +197,19 @@ def test_the_piece_page_shows_the_latest_of_each_topic(client, piece):
 def test_unknown_topics_and_pieces_are_not_found(client, piece):
     assert post(client, piece, "steam", keep="1").status_code == 404
     assert client.get(reverse("meter", args=[piece.pk + 99])).status_code == 404
+
+
+def test_what_the_meter_found_reaches_the_diagnosis(client, piece):
+    """A motor with bad stall readings, a shorted coil and narrow wheels, kept on the page."""
+    from outshop.records.models import Trouble
+    from outshop.records.queries.troubles import known_elsewhere, measured_elsewhere
+
+    worn = {**MOTOR, "held2_a": "0.35"}
+    post(client, piece, "motor", keep="1", **worn)
+    post(client, piece, "winding", keep="1", r1="0", r2="3", r3="3")
+    post(client, piece, "wheels", keep="1", gauge_mm="16.5", back_to_back="14.2 14.3 14.2")
+    trouble = Trouble(piece=piece)
+    assert known_elsewhere(trouble)["current_jumpy"]
+    measured = measured_elsewhere(trouble)
+    assert measured["winding_verdict"] == "shorted"
+    assert measured["back_to_back_error_mm"] == pytest.approx(0.2)

@@ -47,16 +47,25 @@ def diagnosis_of(trouble: Trouble) -> Diagnosis:
 
 
 def known_elsewhere(trouble: Trouble) -> dict[str, bool]:
-    """Signs that the latest inspection tells: found or not."""
+    """Signs that the latest inspection and the meter page tell: found or not."""
+    yes, no = bridges.from_motor(_latest_meter(trouble.piece, "motor"))
+    found = {**dict.fromkeys(no, False), **dict.fromkeys(yes, True)}
     inspection = latest_inspection(trouble.piece)
     if inspection is None:
-        return {}
+        return found
     pairs = [
         ("axle" if f.target_kind == Finding.TargetKind.AXLE else f.target, f.state)
         for f in inspection.findings.all()
     ]
     yes, no = bridges.from_findings(pairs)
-    return {**dict.fromkeys(no, False), **dict.fromkeys(yes, True)}
+    return {**found, **dict.fromkeys(no, False), **dict.fromkeys(yes, True)}
+
+
+def _latest_meter(piece: Piece, topic: str) -> Mapping[str, Any]:
+    """Give the bench's JSON of what the meter page found last on a topic; empty for nothing."""
+    rows = Measurement.objects.filter(piece=piece, kind=topic, recording=None)
+    latest = rows.exclude(result=None).order_by("-taken_at", "pk").first()
+    return latest.result if latest and isinstance(latest.result, dict) else {}
 
 
 def measured_elsewhere(trouble: Trouble) -> dict[str, Any]:
@@ -67,6 +76,12 @@ def measured_elsewhere(trouble: Trouble) -> dict[str, Any]:
     if latest and isinstance(latest.result, dict):
         bench = bridges.from_motion if "speed_ripple" in latest.result else bridges.from_sound
         found |= bench(latest.result)
+    for topic, take in (
+        ("current", bridges.from_current),
+        ("winding", bridges.from_winding),
+        ("wheels", bridges.from_wheels),
+    ):
+        found |= take(_latest_meter(trouble.piece, topic))
     knowledge = shipped_knowledge()
     for row in Measurement.objects.filter(
         piece=trouble.piece, key__in=knowledge.quantity_by_key, value__isnull=False
