@@ -9,7 +9,7 @@ from outshop.pages.piece_form import PieceForm, initial_of, read_stages, write_s
 from outshop.records import services
 from outshop.records.models import Edition, Piece
 
-PLAIN = {"name": "Skerry tank engine", "kind": "steam", "state": "arrived"}
+PLAIN = {"name": "Heron tank engine", "kind": "steam", "state": "arrived"}
 
 
 def test_a_name_is_enough_to_enter_a_piece(client, db):
@@ -20,14 +20,14 @@ def test_a_name_is_enough_to_enter_a_piece(client, db):
 
 
 def test_the_same_form_sent_twice_makes_one_piece(client, db):
-    form = PLAIN | {"form_token": "0" * 32, "maker": "Halvard", "edition_number": "407"}
+    form = PLAIN | {"form_token": "0" * 32, "maker": "Oorde", "edition_number": "214"}
     first, second = (client.post(reverse("piece_new"), form) for _ in range(2))
     assert first.url == second.url
     assert Piece.objects.count() == Edition.objects.count() == 1
 
 
 def test_two_pieces_of_one_edition_share_it(client, db):
-    form = PLAIN | {"maker": "Halvard", "edition_name": "first", "edition_number": "407"}
+    form = PLAIN | {"maker": "Oorde", "edition_name": "first", "edition_number": "214"}
     for name in ("one", "two"):
         client.post(reverse("piece_new"), form | {"name": name})
     assert Edition.objects.count() == 1
@@ -75,7 +75,7 @@ def test_gear_stages_come_back_as_they_were_written(pairs):
 
 
 def test_saving_an_unchanged_form_changes_nothing(client, db):
-    edition = services.add_edition(maker="Halvard", name="second", number="407")
+    edition = services.add_edition(maker="Oorde", name="second", number="214")
     piece = services.add_piece(
         name="Full of facts",
         edition=edition,
