@@ -3,6 +3,7 @@
 from .care import CareDone, CareInterval
 from .dating import EditionFeature, Evidence, ResearchNote
 from .edition import Edition
+from .formation import Formation, FormationPlace, Line, LineSection, ShelfVehicle
 from .history import ChangeEntry, SentForm
 from .inspection import Finding, Inspection
 from .job import JobCard, JobStep
@@ -28,11 +29,15 @@ __all__ = [
     "Evidence",
     "Finding",
     "FittedPart",
+    "Formation",
+    "FormationPlace",
     "Inspection",
     "JobCard",
     "JobNeed",
     "JobStep",
     "LifeEvent",
+    "Line",
+    "LineSection",
     "Lot",
     "LotFile",
     "Measurement",
@@ -49,6 +54,7 @@ __all__ = [
     "RunningLog",
     "Sale",
     "SentForm",
+    "ShelfVehicle",
     "StockItem",
     "StripDownPlan",
     "Trouble",
