@@ -328,3 +328,24 @@ def test_a_log_of_readings_is_taken_in_once_and_all_or_nothing(client, piece):
     client.post(address, {"log": lines + "3,forward,0.2,61\n"})
     run_in.refresh_from_db()
     assert run_in.state == "stopped"
+
+
+def test_what_is_found_on_the_way_stands_with_the_findings(client, piece):
+    card = services.add_job(piece=piece, title="Service")
+    address = reverse("job_found", args=[card.pk])
+    answer = client.post(
+        address, {"what": "axle:seized", "axle": "2", "note": "fluff"}, follow=True
+    )
+    assert "Kept: Axle 2: seized." in text_of(answer)
+    client.post(address, {"what": "brushes:oily"})
+    card.refresh_from_db()
+    kept = {f.target: f.state for f in card.inspection.findings.all()}
+    assert kept == {"2": "seized", "brushes": "oily"}
+    for form, sentence in (
+        ({"what": "axle:seized"}, "at which axle"),
+        ({"what": "wing:bent"}, "No part is called"),
+        ({"what": ""}, "No part is called"),
+    ):
+        wrong = client.post(address, form)
+        assert wrong.status_code in (400, 404)
+        assert sentence in text_of(wrong)

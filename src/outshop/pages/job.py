@@ -19,10 +19,12 @@ from outshop.pages import axle_drawing, fields, lookup
 from outshop.pages.piece_sections import axle_states
 from outshop.records import queries, services
 from outshop.records.models import JobCard, JobStep, Photo
+from outshop.records.services.job_cards import found_on_the_way
 from outshop.reports import compose
 from outshop.workshop import cautions
 from outshop.workshop.cautions import Caution
 from outshop.workshop.findings import summarise
+from outshop.workshop.parts import all_parts
 from outshop.workshop.tasks import all_tasks
 
 PHASES = {
@@ -96,6 +98,8 @@ def show(request: HttpRequest, pk: int) -> HttpResponse:
         "count": count,
         "defer": cautions.defer(),
         "needs": job.needs.all(),
+        "parts": all_parts(),
+        "axles": axle_drawing.labels(job.piece.known_arrangement),
         "unanswered": [line for line in job.note.splitlines() if line],
     } | _why(job)
     return render(request, "job/job.html", context)
@@ -142,6 +146,22 @@ def note(request: HttpRequest, pk: int) -> HttpResponse:
             token=fields.form_token(request),
         )
     return redirect(_place(step))
+
+
+@require_POST
+def found(request: HttpRequest, pk: int) -> HttpResponse:
+    """Keep what was found on the way; the next diagnosis reads it."""
+    part, _colon, state = request.POST.get("what", "").partition(":")
+    finding = found_on_the_way(
+        card=lookup.job(pk),
+        part=part,
+        state=state,
+        axle=request.POST.get("axle", "")[:20],
+        note=request.POST.get("note", "").strip()[:LONGEST_NOTE],
+    )
+    kept = services.as_workshop([finding])[0].sentence
+    messages.success(request, _("Kept: %(finding)s.") % {"finding": kept}, extra_tags="done")
+    return redirect(reverse("job", args=[pk]) + "#found")
 
 
 @require_POST
@@ -216,6 +236,7 @@ urlpatterns = [
     path("piece/<int:pk>/job/", new, name="job_new"),
     path("job/<int:pk>/", show, name="job"),
     path("job/<int:pk>/print/", print_card, name="job_print"),
+    path("job/<int:pk>/found/", found, name="job_found"),
     path("job/<int:pk>/finish/", finish, name="job_finish"),
     path("job/<int:pk>/reopen/", reopen, name="job_reopen"),
     path("step/<int:pk>/tick/", tick, name="step_tick"),

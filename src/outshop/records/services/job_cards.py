@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from typing import Any
 
+from outshop.errors import InputError
 from outshop.records.models import Finding, Inspection, JobCard, Piece
 from outshop.records.queries.care import absent_parts
 from outshop.records.queries.pace import pace
@@ -10,8 +11,9 @@ from outshop.workshop import findings as workshop_findings
 from outshop.workshop import job_card as workshop_cards
 from outshop.workshop.stock import Need
 
+from .inspections import add_inspection, set_finding
 from .jobs import add_job
-from .saving import use_case
+from .saving import change, use_case
 from .stock import add_need
 from .strip_down import plan_of
 
@@ -55,6 +57,38 @@ def write_job_card(
         for need in needs_of(plan):
             add_need(card=card, name=need.name, amount=need.amount, size=need.size)
     return card
+
+
+@use_case
+def found_on_the_way(
+    *, card: JobCard, part: str, state: str, axle: str = "", note: str = ""
+) -> Finding:
+    """Keep what was found while working, in the card's inspection: the diagnosis reads it there.
+
+    A card without an inspection gets one of today.
+
+    Raises
+    ------
+    MissingError
+        The part list has no such part or state.
+    InputError
+        An axle's finding does not say which axle.
+    """
+    workshop_findings.Finding(part, state, axle)
+    if part == "axle" and not axle:
+        message = "say at which axle it was found"
+        raise InputError(message)
+    if card.inspection is None:
+        change(card, version=None, fields={"inspection": add_inspection(piece=card.piece)})
+    kind = Finding.TargetKind.AXLE if part == "axle" else Finding.TargetKind.PART
+    target = axle if part == "axle" else part
+    inspection = card.inspection
+    if inspection is None:  # it was set just above
+        message = "the card has no inspection"
+        raise InputError(message)
+    return set_finding(
+        inspection=inspection, target_kind=kind, target=target, state=state, note=note
+    )
 
 
 def needs_of(plan: workshop_cards.JobCard) -> tuple[Need, ...]:
