@@ -156,7 +156,7 @@ def _made_up(
     )
     usual = np.median(stack, axis=0)
     free = np.where(covered[:, None, :], np.nan, stack)
-    seen = ~covered.all(axis=0)
+    seen: NDArray[np.bool_] = np.logical_not(covered.all(axis=0))
     ground = usual.copy()
     ground[:, seen] = np.nanmedian(free[:, :, seen], axis=0)
     reach = still.reach[window.top : window.bottom, window.left : window.right]

@@ -19,6 +19,9 @@ _POINTS = 120
 _FEWEST_POINTS = 12
 _SHAKE_SHARE = 0.06  # of the width: more is a moving camera, not a shaken one
 _LOST_SHARE = 0.3
+_OFTEN_LOST = 0.25
+_AGREE_PX = 1.5
+_STILL_SHARE = 0.35  # least share of points that agree on how the camera moved
 _WORTH_PX = 0.08  # half-size pixels of shake below which the picture is left alone
 _SAMPLES = 31
 _CHANGED = 10  # grey levels on a picture eight times smaller that count as change
@@ -42,7 +45,7 @@ class Steadier:
         self._first = half(first)
         self._points = _corners(self._first)
         self.largest_px = 0.0
-        self._away = 0
+        self._away = self._lost_frames = self._frames = 0
 
     def steady(self, frame: Grey) -> Grey:
         """Give the frame as the still camera would have seen it.
@@ -55,6 +58,7 @@ class Steadier:
         if len(self._points) < _FEWEST_POINTS:
             return frame
         small = half(frame)
+        self._frames += 1
         found, good, _ = cv2.calcOpticalFlowPyrLK(
             self._first, small, self._points, self._points.copy(), **_FLOW
         )
@@ -85,7 +89,9 @@ class Steadier:
 
     def _lost(self) -> None:
         self._away += 1
-        if self._away >= 5:
+        self._lost_frames += 1
+        often = self._frames >= 10 and self._lost_frames > _OFTEN_LOST * self._frames
+        if self._away >= 5 or often:
             raise MediaError(
                 f"the camera moves in {self._name}: stand the phone on something firm beside the "
                 "track and let the model pass"
@@ -129,7 +135,8 @@ def _fit(before: NDArray[np.float32], after: NDArray[np.float32]) -> NDArray[np.
         matrix = np.array([[a, -b, c], [b, a, d]])
         miss = np.hypot(*((before @ matrix[:, :2].T + matrix[:, 2]) - after).T)
         close = miss < max(0.3, 3 * float(np.median(miss[close])))
-    return matrix
+    # the still world must be the greater part, or nothing is known of the camera
+    return matrix if (miss < _AGREE_PX).mean() > _STILL_SHARE else None
 
 
 @dataclass(frozen=True, slots=True)
