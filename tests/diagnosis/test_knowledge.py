@@ -92,6 +92,8 @@ def test_weights_add_to_one_and_context_moves_priors_only():
         ({"system": "digital2"}, "decoder_setting", True),
         ({"motor": "field-coil"}, "weak_magnet", False),
         ({"decade": 1930}, "zinc_pest", True),
+        ({"outline": "diesel"}, "rods_binding_or_quartering", False),
+        ({"outline": "steam"}, "rods_binding_or_quartering", True),
         ({"yes": ("long_storage",)}, "dried_lubricant", True),
         ({"yes": ("after_service",)}, "gear_mesh_misaligned", True),
         ({"no": ("after_service",)}, "gear_mesh_misaligned", False),

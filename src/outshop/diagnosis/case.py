@@ -7,7 +7,7 @@ from difflib import get_close_matches
 from typing import Any
 
 from outshop.diagnosis.knowledge_base import Knowledge
-from outshop.diagnosis.terms import MOTORS, SYSTEMS, UNKNOWN, band_of, nearest
+from outshop.diagnosis.terms import MOTORS, OUTLINES, SYSTEMS, UNKNOWN, band_of, nearest
 from outshop.errors import InputError
 from outshop.estimate import Estimate, NotMeasurable, Reading, reading_from_json
 
@@ -32,6 +32,8 @@ class Case:
         Quantity key to an estimate, or to the word of a verdict.
     notes : tuple of str
         What was left out when the case was read.
+    outline : str or None
+        ``steam``, ``electric``, ``diesel``, ``railcar``: what it shows.
     """
 
     system: str | None = None
@@ -41,6 +43,7 @@ class Case:
     no: tuple[str, ...] = ()
     measured: Mapping[str, Estimate | str] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+    outline: str | None = None
 
     @property
     def years(self) -> str | None:
@@ -85,6 +88,7 @@ def checked_case(case: Case, knowledge: Knowledge) -> Case:
             raise InputError(message)
     _word("system", case.system, SYSTEMS)
     _word("motor", case.motor, MOTORS)
+    _word("outline", case.outline, OUTLINES)
     if case.decade is not None and not _FIRST_DECADE <= case.decade <= _LAST_DECADE:
         message = (
             f"decade {case.decade} lies outside {_FIRST_DECADE} to {_LAST_DECADE}; "
@@ -117,6 +121,7 @@ def read_case(text: str, knowledge: Knowledge) -> Case:
     case = Case(
         system=_context_word(model, "system"),
         motor=_context_word(model, "motor"),
+        outline=_context_word(model, "outline"),
         decade=_decade(model),
         yes=_ids(observed, "yes"),
         no=_ids(observed, "no"),

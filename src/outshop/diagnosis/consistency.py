@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from outshop.diagnosis.model import Weighting
-from outshop.diagnosis.terms import BANDS, MOTORS, SYSTEMS, UNKNOWN, nearest
+from outshop.diagnosis.terms import BANDS, MOTORS, OUTLINES, SYSTEMS, UNKNOWN, nearest
 from outshop.errors import KnowledgeError
 
 if TYPE_CHECKING:
@@ -54,6 +54,7 @@ def _context(entry: str, context: Weighting, history: set[str]) -> Iterator[Refe
     yield entry, "system", context.system, SYSTEMS
     yield entry, "motor", context.motor, MOTORS
     yield entry, "age band", context.years, BANDS
+    yield entry, "outline", context.outline, OUTLINES
     yield entry, "history sign", context.history, history
 
 

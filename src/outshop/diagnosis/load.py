@@ -89,6 +89,7 @@ def _weighting(entry: Entry) -> Weighting:
         motor=entry.factors("motor"),
         years=entry.factors("years"),
         history=entry.factors("history"),
+        outline=entry.factors("outline"),
     )
 
 

@@ -14,6 +14,7 @@ class Weighting:
     motor: Factors = field(default_factory=dict)
     years: Factors = field(default_factory=dict)
     history: Factors = field(default_factory=dict)
+    outline: Factors = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -56,7 +56,7 @@ def prior(
 
 def _factor(knowledge: Knowledge, context: Weighting, case: Case) -> float:
     product = _one(context.system, case.system) * _one(context.motor, case.motor)
-    product *= _one(context.years, case.years)
+    product *= _one(context.years, case.years) * _one(context.outline, case.outline)
     for sign in case.yes:
         product *= context.history.get(sign, 1.0)
     for sign in case.no:

@@ -5,6 +5,7 @@ from difflib import get_close_matches
 
 SYSTEMS = ("dc2", "ac3", "digital2", "digital3", "s-ac")
 MOTORS = ("permanent-magnet", "field-coil")
+OUTLINES = ("steam", "electric", "diesel", "railcar")
 UNKNOWN = "unknown"
 
 # Bounds follow the ages at which wiring, castings and plastics changed (judgement).

@@ -12,6 +12,7 @@ from outshop.diagnosis.diagnosis import Diagnosis, diagnose
 from outshop.diagnosis.knowledge_base import Knowledge
 from outshop.diagnosis.learning import Experience
 from outshop.diagnosis.load import shipped_knowledge
+from outshop.diagnosis.terms import OUTLINES
 from outshop.records.models import CauseCounts, Finding, Measurement, Piece, Recording, Trouble
 from outshop.records.queries.pieces import latest_inspection
 
@@ -31,6 +32,7 @@ def case_of(trouble: Trouble) -> Case:
         system=None if trouble.system == UNKNOWN else trouble.system,
         motor=None if trouble.motor == UNKNOWN else trouble.motor,
         decade=trouble.decade,
+        outline=trouble.piece.kind if trouble.piece.kind in OUTLINES else None,
         yes=tuple(k for k, v in known.items() if v is True),
         no=tuple(k for k, v in known.items() if v is False),
         measured=read_measured(_measured(trouble, knowledge), knowledge),
