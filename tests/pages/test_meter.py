@@ -213,3 +213,13 @@ def test_what_the_meter_found_reaches_the_diagnosis(client, piece):
     measured = measured_elsewhere(trouble)
     assert measured["winding_verdict"] == "shorted"
     assert measured["back_to_back_error_mm"] == pytest.approx(0.2)
+
+
+def test_readings_are_set_against_those_kept_before(client, piece):
+    """Rolling resistance halves after cleaning: provable; the same again is not."""
+    post(client, piece, "rolling", keep="1", tilt_deg="2.4 2.5 2.3 2.4")
+    said = text(post(client, piece, "rolling", look="1", tilt_deg="1.2 1.3 1.1 1.2"))
+    assert "change since" in said
+    assert "no provable change" not in said
+    same = text(post(client, piece, "rolling", look="1", tilt_deg="2.4 2.4 2.5 2.3"))
+    assert "no provable change" in same

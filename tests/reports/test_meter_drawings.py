@@ -6,16 +6,18 @@ import pytest
 
 from outshop.reports.meter_drawings import armature, speed_lines
 
+CURVES = {12: [(0, 191), (1.2, 0)], 6: [(0, 95), (0.6, 0)]}
+
 
 def test_speed_lines_have_a_line_a_voltage_and_a_mark_a_point():
-    svg = ET.fromstring(speed_lines([12, 6], 10, 0.01, [(12, 0.12, 172), (6, 0.6, 0)], 0.12))
+    svg = ET.fromstring(speed_lines(CURVES, [(12, 0.12, 172), (6, 0.6, 0)], 0.12))
     marks = svg.findall("circle") + svg.findall("rect")
     assert len(marks) == 2
     assert {t.text for t in svg.findall("text")} >= {"12 V", "6 V"}
 
 
 def test_held_points_lie_on_the_current_axis():
-    svg = ET.fromstring(speed_lines([12], 10, 0.01, [(6, 0.6, 0.0), (12, 0.12, 172.0)]))
+    svg = ET.fromstring(speed_lines(CURVES, [(6, 0.6, 0.0), (12, 0.12, 172.0)]))
     held = float(svg.find("rect").get("y")) + 5
     running = float(svg.find("circle").get("cy"))
     assert running < held  # up is fast

@@ -1,7 +1,7 @@
 """Drawings of the meter page: speed over current of a motor, and the armature's coils."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from html import escape
 
 WIDTH, HEIGHT = 460.0, 280.0
@@ -10,22 +10,18 @@ RADIUS = 92.0
 
 
 def speed_lines(
-    voltages: Sequence[float],
-    resistance: float,
-    constant: float,
+    curves: Mapping[float, Sequence[tuple[float, float]]],
     points: Sequence[tuple[float, float, float]],
     light_current: float | None = None,
 ) -> str:
-    """Draw speed over current: one falling line a voltage, the readings as marks.
+    """Draw speed over current: one falling curve a voltage, the readings as marks.
 
     Parameters
     ----------
-    voltages : sequence of float
-        Lines to draw, V.
-    resistance, constant : float
-        Of the permanent-magnet model, ohm and V s/rad.
+    curves : mapping of float to sequence of (current, speed)
+        Voltage to the model's curve, V, A and turns a second; a straight line needs its ends.
     points : sequence of (voltage, current, speed)
-        Readings, V, A and turns a second; held points lie on the current axis.
+        Readings; held points lie on the current axis.
     light_current : float, optional
         Drawn as a dashed line, A.
 
@@ -34,43 +30,41 @@ def speed_lines(
     str
         One SVG; colours come from the page's style sheet by class.
     """
-    top_v = max(voltages)
-    most_a = 1.08 * max([top_v / resistance, *(p[1] for p in points)])
-    most_n = 1.12 * max([top_v / constant / (2 * math.pi), *(p[2] for p in points)])
+    drawn = [spot for curve in curves.values() for spot in curve]
+    most_a = 1.08 * max([a for a, _ in drawn] + [p[1] for p in points])
+    most_n = 1.12 * max([n for _, n in drawn] + [p[2] for p in points])
 
     def at(amps: float, turns: float) -> tuple[float, float]:
         x = LEFT + amps / most_a * (WIDTH - LEFT - RIGHT)
         return x, HEIGHT - BOTTOM - turns / most_n * (HEIGHT - TOP - BOTTOM)
 
     parts = [_axes(most_a, most_n, at)]
-    for volts in sorted(set(voltages)):
-        (x1, y1), (x2, y2) = (
-            at(0, volts / constant / (2 * math.pi)),
-            at(volts / resistance, 0),
-        )
-        parts.append(f'<path class="ink thin" d="M{x1:.1f} {y1:.1f}L{x2:.1f} {y2:.1f}"/>')
-        parts.append(_text(x1 + 6, y1 - 4, f"{volts:g} V", "label start"))
+    for volts in sorted(curves):
+        spots = [at(amps, turns) for amps, turns in curves[volts]]
+        path = "L".join(f"{x:.1f} {y:.1f}" for x, y in spots)
+        parts.append(f'<path class="ink thin" d="M{path}"/>')
+        parts.append(_text(spots[0][0] + 6, spots[0][1] - 4, f"{volts:g} V", "label start"))
     if light_current is not None:
         x, y = at(light_current, 0)
         parts.append(
             f'<path class="ink thin rail" stroke-dasharray="5 4" d="M{x:.1f} {y:.1f}V{TOP}"/>'
         )
-    for volts, amps, turns in points:
-        x, y = at(amps, turns)
-        held = turns <= 0
-        mark = (
-            f'<rect class="ring fault" x="{x - 5:.1f}" y="{y - 5:.1f}" width="10" height="10">'
-            if held
-            else f'<circle class="ring good" cx="{x:.1f}" cy="{y:.1f}" r="5.5">'
-        )
-        name = f"{volts:g} V, {amps:.3g} A, " + ("held" if held else f"{turns:.3g} turns a second")
-        end = "</rect>" if held else "</circle>"
-        parts.append(f"{mark}<title>{escape(name)}</title>{end}")
-    said = f"Speed over current at {', '.join(f'{v:g}' for v in sorted(set(voltages)))} volts"
+    parts += [_reading(at(amps, turns), volts, amps, turns) for volts, amps, turns in points]
+    said = f"Speed over current at {', '.join(f'{v:g}' for v in sorted(curves))} volts"
     return _svg(WIDTH, HEIGHT, said, parts)
 
 
-def _axes(most_a: float, most_n: float, at) -> str:  # type: ignore[no-untyped-def]
+def _reading(spot: tuple[float, float], volts: float, amps: float, turns: float) -> str:
+    x, y = spot
+    name = f"{volts:g} V, {amps:.3g} A, " + (f"{turns:.3g} turns a second" if turns else "held")
+    title = f"<title>{escape(name)}</title>"
+    if turns:
+        return f'<circle class="ring good" cx="{x:.1f}" cy="{y:.1f}" r="5.5">{title}</circle>'
+    box = f'x="{x - 5:.1f}" y="{y - 5:.1f}" width="10" height="10"'
+    return f'<rect class="ring fault" {box}>{title}</rect>'
+
+
+def _axes(most_a: float, most_n: float, at: Callable[[float, float], tuple[float, float]]) -> str:
     x0, y0 = at(0, 0)
     x1, _ = at(most_a, 0)
     _, y1 = at(0, most_n)

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from outshop.bench.electrics import motor_verdict
-from outshop.bench.electrics.motor import measure
+from outshop.bench.electrics.motor import measure, speed_curve
 from outshop.bench.electrics.motor_points import points, read_points
 from outshop.errors import InputError, TableError
 from outshop.estimate import Estimate, NotMeasurable
@@ -201,6 +201,8 @@ def test_held_points_alone_still_give_the_resistance():
         ([(12, 0, 170), (6, 0.6, 0)], "point 1"),
         ([(12, 3.0, 170), (6, 0.6, 0)], "point 1 draws 3 A"),
         ([(12, math.nan, 170), (6, 0.6, 0)], "point 1"),
+        ([(12, 0.12, 172), (12, 0.1, 330), (6, 0.6, 0)], "point 2 would give more power"),
+        ([(12, 0.12, 10320), (6, 0.6, 0)], "check the unit"),
     ],
 )
 def test_points_that_cannot_be_are_refused_by_number(rows, says):
@@ -268,3 +270,14 @@ def test_any_points_give_json_or_a_clear_refusal(rows, kind):
     except InputError:
         return
     json.dumps(bench.as_json(), allow_nan=False)
+
+
+def test_speed_curves_run_through_the_points_of_their_motor():
+    magnet = measure(HEALTHY)
+    (_, top), (stall, end) = speed_curve(magnet, 12)
+    assert (top, stall, end) == pytest.approx((12 / 0.01 / (2 * math.pi), 1.2, 0), rel=1e-6)
+    rows = [series_motor(12, t, saturating) for t in (2e-3, 5e-3, 9e-3)] + [(6.0, 0.75, 0.0)]
+    coil = measure(points(*np.array(rows).T), kind="field-coil")
+    amps, turns = np.array(speed_curve(coil, 12, 400)).T
+    for _, current, speed in rows[:3]:
+        assert np.interp(current, amps, turns) == pytest.approx(speed, rel=0.01)

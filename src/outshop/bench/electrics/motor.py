@@ -353,3 +353,35 @@ def _warnings(given: Points) -> list[str]:
     if given.stalled.sum() == 1:
         found.append("one held point: its angle may hide a bad coil; read at three angles")
     return found
+
+
+def speed_curve(bench: MotorBench, volts: float, count: int = 40) -> list[tuple[float, float]]:
+    """Give the model's speed over current at a voltage, from light running to stall.
+
+    Parameters
+    ----------
+    bench : MotorBench
+        Whose resistance and constant could be measured.
+    volts : float
+        V.
+    count : int
+        Points of a field-coil motor's curve; a permanent magnet's is a straight line.
+
+    Returns
+    -------
+    list of (current, speed)
+        A and turns a second; empty where the constants are unknown.
+    """
+    r, k, light, b = bench.resistance, bench.constant, bench.light_current, bench.saturation
+    if not (isinstance(r, Estimate) and isinstance(k, Estimate)):
+        return []
+    stall = volts / r.value
+    if bench.kind == "permanent-magnet":
+        return [(0.0, volts / k.value / (2 * math.pi)), (stall, 0.0)]
+    if not (isinstance(light, Estimate) and isinstance(b, Estimate)):
+        return []
+    slope = k.value * (1 + b.value * light.value) / light.value
+    amps = np.linspace(min(0.8 * light.value, stall), stall, count)
+    flux = slope * amps / (1 + b.value * amps)
+    speed = (volts - amps * r.value) / flux / (2 * math.pi)
+    return [(float(a), max(0.0, float(n))) for a, n in zip(amps, speed, strict=True)]

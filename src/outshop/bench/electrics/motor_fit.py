@@ -22,6 +22,7 @@ Array = NDArray[np.float64]
 
 READING_ERROR = 0.01  # standard error of one reading, relative: a hand meter's last digits
 ENOUGH_TO_SPARE = 3
+MOST_BACK_EMF = 1.05  # of the voltage; reading errors can lift a light point a little above one
 USELESS = 0.5  # relative half-width above which a constant is not worth printing
 SATURATION_CEILING = 1e3  # 1/A, keeps the fit inside numbers
 
@@ -96,6 +97,7 @@ def fit_permanent_magnet(given: Points) -> Fit:
     rest = (given.voltage_v - design @ values) / error
     fit = _scaled(("resistance", "constant"), values, inverse, rest, "V = I R + k w")
     _refuse_negative(fit)
+    _refuse_gain(given, fit.constant_at(0))
     return fit
 
 
@@ -166,6 +168,19 @@ def _scaled(names: tuple[str, ...], values: Array, inverse: Array, rest: Array, 
         square = max(1.0, square)
         method, quantile = f"{model}, {READING_ERROR:.0%} assumed for each reading", 1.96
     return Fit(names, values, inverse * square, quantile, READING_ERROR * math.sqrt(square), method)
+
+
+def _refuse_gain(given: Points, constant: float) -> None:
+    """Refuse a point whose back-EMF tops its voltage: k w I out of V I would be a gain."""
+    share = constant * given.omega / given.voltage_v
+    worst = int(np.argmax(share))
+    if share[worst] > MOST_BACK_EMF:
+        message = (
+            f"point {worst + 1} would give more power than it takes: {given.rev_per_s[worst]:g} "
+            f"turns a second on {given.voltage_v[worst]:g} V do not belong to the other points; "
+            "check the row"
+        )
+        raise InputError(message)
 
 
 def _refuse_negative(fit: Fit) -> None:

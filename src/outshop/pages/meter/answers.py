@@ -98,16 +98,14 @@ def _motor(cleaned: Mapping[str, Any], _piece: Piece) -> Answer | None:
     if cleaned.get("kind") == "field-coil":
         kind = "field-coil"
     bench = motor.measure(given, kind=kind)
+    running = sorted({abs(v) for v, _, n in rows if n}) or [bench.reference_v]
+    curves = {v: motor.speed_curve(bench, v) for v in running}
+    light = bench.light_current
     drawing = EMPTY
-    r, k = bench.resistance, bench.constant
-    if kind == "permanent-magnet" and isinstance(r, Estimate) and isinstance(k, Estimate):
-        running = sorted({v for v, _, n in rows if n}) or [bench.reference_v]
-        light = bench.light_current
+    if all(curves.values()):
         drawing = _safe(
             speed_lines(
-                [abs(v) for v in running],
-                r.value,
-                k.value,
+                curves,
                 [(abs(v), abs(a), abs(n)) for v, a, n in rows],
                 light.value if isinstance(light, Estimate) else None,
             )

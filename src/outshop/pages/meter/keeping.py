@@ -36,6 +36,14 @@ class Kept:
         return str(self.result.get("axle", ""))
 
 
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A reading against the last one kept; provable if the interval leaves zero out."""
+
+    change: Estimate
+    provable: bool
+
+
 @services.use_case
 def keep(
     *, piece: Piece, topic: str, answer: Answer, typed: Mapping[str, str], token: str = ""
@@ -71,6 +79,23 @@ def kept(piece: Piece, topics: tuple[str, ...]) -> dict[str, list[Kept]]:
         one = Kept(when, readings, members[0].result or {}, tuple(m.pk for m in members))
         found.setdefault(kind, []).append(one)
     return found
+
+
+def changes(
+    past: list[Kept], answer: Answer, axle: str = ""
+) -> tuple[datetime | None, dict[str, Change]]:
+    """Give how each reading changed since it was last kept, and when that was."""
+    last = next((k for k in past if k.axle == axle), None)
+    if last is None:
+        return None, {}
+    before = dict(last.readings)
+    found = {}
+    for key, now in answer.readings.items():
+        then = before.get(key)
+        if isinstance(now, Estimate) and isinstance(then, Estimate) and now.unit == then.unit:
+            change = now - then
+            found[key] = Change(change, provable=not change.low <= 0 <= change.high)
+    return last.taken_at, found
 
 
 def findings_of(found: Mapping[str, list[Kept]]) -> dict[str, list[str]]:

@@ -26,7 +26,8 @@ TOPICS: tuple[Topic, ...] = (
         ),
         _(
             "Before power, turn the motor by hand, look for brittle insulation and check for a "
-            "dead short. Hold it 1 to 2 s only, at low voltage: the winding heats within seconds."
+            "dead short. Hold it 1 to 2 s only, at low voltage: the winding heats within seconds "
+            "and stays hot. Keep small magnets away from children and pacemakers."
         ),
     ),
     Topic(

@@ -1,6 +1,7 @@
 """The meter page of a piece."""
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from django import forms
@@ -78,7 +79,10 @@ def say(request: HttpRequest, pk: int, topic: str) -> HttpResponse:
     if keeping_it and not problem and form.is_valid():
         problem = _("Nothing is filled in yet.")
     if fields.wants_part(request):
-        context = {"answer": found, "problem": problem, "form": form, "topic": topic}
+        since, changed = _since(piece, topic, found, request)
+        context = {
+            "answer": found, "problem": problem, "form": form, "since": since, "changed": changed,
+        }  # fmt: skip
         return render(request, "meter/_answer.html", context)
     wrong = bool(problem or form.errors)
     context = _context(request, piece, topic=topic, form=form, found=found, problem=problem)
@@ -151,15 +155,28 @@ def _context(
                 chosen=one.key == "winding" and "segments" in request.GET,
             )
         )
+    since, changed = _since(piece, topic, found, request)
     following: NextReading | None = next_reading(keeping.findings_of(on_record))
     return {
         "piece": piece,
         "shown": shown,
         "next": following,
         "next_name": next((t.name for t in TOPICS if following and t.key == following.topic), ""),
+        "since": since,
+        "changed": changed,
         "segments": _segments(piece, request),
         "segment_choices": SEGMENTS,
     }
+
+
+def _since(
+    piece: Piece, topic: str, found: Answer | None, request: HttpRequest
+) -> tuple[datetime | None, dict[str, keeping.Change]]:
+    """Give the changes since the topic was last kept."""
+    if found is None:
+        return None, {}
+    past = keeping.kept(piece, (topic,)).get(topic, [])
+    return keeping.changes(past, found, request.POST.get("axle", ""))
 
 
 def _form(

@@ -128,6 +128,12 @@ def value_of(names: dict[str, str], key: str) -> str:
 
 
 @register.filter
+def get_item(found: dict[str, Any], key: str) -> Any:
+    """Look something up by a key that is only known in the template; None if it is not there."""
+    return found.get(key)
+
+
+@register.filter
 def kept_value(text: str) -> str:
     """Write a value of the history; moments lose their fractions of a second."""
     return MOMENT.sub(r"\1 \2", text)
