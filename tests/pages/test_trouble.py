@@ -128,7 +128,7 @@ def test_the_inspection_speaks_and_an_own_answer_outweighs_it(client, piece, tro
         inspection=inspection, target_kind="part", target="commutator", state="dirty"
     )
     assert "visible_carbon_comm" in queries.case_of(trouble).yes
-    assert "from the inspection" in text_of(page(client, trouble))
+    assert "known from elsewhere" in text_of(page(client, trouble))
     services.answer_sign(trouble=trouble, sign="visible_carbon_comm", answer=False)
     trouble.refresh_from_db()
     assert "visible_carbon_comm" in queries.case_of(trouble).no
@@ -231,3 +231,18 @@ def test_a_finished_job_asks_whether_that_was_it(client, trouble):
     assert "Was it this: Teeth worn, hooked or stripped?" in text_of(page(client, trouble))
     send(client, trouble, "confirm", {"cause": "gear_worn"})
     assert "Was it this" not in text_of(page(client, trouble))
+
+
+def test_the_meter_page_speaks_too(client, piece, trouble):
+    """Readings typed on the meter page reach the case: winding verdict and motor findings."""
+    winding = {"verdict": "open", "findings": ["winding-open"]}
+    motor = {"findings": ["magnet-weak", "drive-holds"]}
+    for kind, key, result in (("winding", "coil_1", winding), ("motor", "resistance", motor)):
+        services.add_measurement(
+            piece=piece, kind=kind, key=key, reading=Estimate.exact(4, "ohm"), result=result
+        )
+    case = queries.case_of(trouble)
+    assert case.measured["winding_verdict"] == "open"
+    assert "motor_constant_low" in case.yes
+    assert "wheels_lag_motor" in case.no
+    assert "known from elsewhere" in text_of(page(client, trouble))

@@ -1,6 +1,6 @@
 """Troubles as the diagnosis takes them: cases, what other pages already know, what was learnt."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import numpy as np
@@ -17,6 +17,11 @@ from outshop.records.models import CauseCounts, Finding, Measurement, Piece, Rec
 from outshop.records.queries.pieces import latest_inspection
 
 UNKNOWN = Trouble.System.UNKNOWN
+METERED: Mapping[str, Callable[[bridges.Json], bridges.Measured]] = {
+    "current": bridges.from_current,
+    "winding": bridges.from_winding,
+    "wheels": bridges.from_wheels,
+}
 
 
 def case_of(trouble: Trouble) -> Case:
@@ -49,49 +54,43 @@ def diagnosis_of(trouble: Trouble) -> Diagnosis:
 
 
 def known_elsewhere(trouble: Trouble) -> dict[str, bool]:
-    """Signs that the latest inspection and the meter page tell: found or not."""
-    yes, no = bridges.from_motor(_latest_meter(trouble.piece, "motor"))
-    found = {**dict.fromkeys(no, False), **dict.fromkeys(yes, True)}
+    """Name the signs that the latest inspection and the motor bench tell: found or not."""
     inspection = latest_inspection(trouble.piece)
-    if inspection is None:
-        return found
     pairs = [
         ("axle" if f.target_kind == Finding.TargetKind.AXLE else f.target, f.state)
-        for f in inspection.findings.all()
+        for f in (inspection.findings.all() if inspection else ())
     ]
     yes, no = bridges.from_findings(pairs)
-    return {**found, **dict.fromkeys(no, False), **dict.fromkeys(yes, True)}
-
-
-def _latest_meter(piece: Piece, topic: str) -> Mapping[str, Any]:
-    """Give the bench's JSON of what the meter page found last on a topic; empty for nothing."""
-    rows = Measurement.objects.filter(piece=piece, kind=topic, recording=None)
-    latest = rows.exclude(result=None).order_by("-taken_at", "pk").first()
-    return latest.result if latest and isinstance(latest.result, dict) else {}
+    found, cleared = bridges.from_motor(_metered(trouble.piece).get("motor", {}))
+    answers = dict.fromkeys((*no, *cleared), False)
+    return {**answers, **dict.fromkeys((*yes, *found), True)}
 
 
 def measured_elsewhere(trouble: Trouble) -> dict[str, Any]:
-    """Measured keys that the piece's latest recording before the work, and meters, tell."""
+    """Give measured keys that the latest recording before the work and the meter page tell."""
     found: dict[str, Any] = {}
     done = trouble.piece.recordings.filter(status=Recording.Status.DONE)
     latest = done.exclude(role=Recording.Role.AFTER).first()
     if latest and isinstance(latest.result, dict):
         bench = bridges.from_motion if "speed_ripple" in latest.result else bridges.from_sound
         found |= bench(latest.result)
-    for topic, take in (
-        ("current", bridges.from_current),
-        ("winding", bridges.from_winding),
-        ("wheels", bridges.from_wheels),
-    ):
-        found |= take(_latest_meter(trouble.piece, topic))
+    for kind, result in _metered(trouble.piece).items():
+        if kind in METERED:
+            found |= METERED[kind](result)
     knowledge = shipped_knowledge()
     for row in Measurement.objects.filter(
         piece=trouble.piece, key__in=knowledge.quantity_by_key, value__isnull=False
     ).order_by("taken_at", "pk"):
-        quantity = knowledge.quantity_by_key[row.key]
-        if row.unit == quantity.unit:
+        if row.unit == knowledge.quantity_by_key[row.key].unit:
             found[row.key] = row.reading.as_json()
     return found
+
+
+def _metered(piece: Piece) -> dict[str, dict[str, Any]]:
+    """Give the latest whole result of each kind of meter reading."""
+    rows = Measurement.objects.filter(piece=piece, recording=None, result__isnull=False)
+    kept = rows.order_by("taken_at", "pk").values_list("kind", "result")
+    return {kind: result for kind, result in kept if isinstance(result, dict)}
 
 
 def troubles_of(piece: Piece) -> list[Trouble]:
