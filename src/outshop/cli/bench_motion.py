@@ -18,7 +18,9 @@ def command(
         str | None,
         typer.Option(help="Two points of known distance: x1,y1,x2,y2,MM in pixels of the clip."),
     ] = None,
-    scale: Annotated[float | None, typer.Option(help="Scale ratio, such as 87.")] = None,
+    scale: Annotated[
+        str | None, typer.Option(help="Scale, as ratio or name: 87, 1:87, H0.")
+    ] = None,
     wheel_mm: Annotated[
         float | None, typer.Option(help="Driving wheel's diameter, for the swing per wheel turn.")
     ] = None,
@@ -36,13 +38,14 @@ def command(
     """Measure speed, start, swing and coasting of a filmed model."""
     from outshop.bench.motion.measure import Setup, measure_clip
     from outshop.bench.motion.ruler import Marks
+    from outshop.railway.scales import scale as scale_of
 
     if (length_mm is None) == (marks is None):
         raise typer.BadParameter("give either --length-mm or --marks", param_hint="ruler")
     setup = Setup(
         length_mm=length_mm,
         marks=Marks(*_numbers(marks, 5, "--marks", "x1,y1,x2,y2,MM")) if marks else None,
-        scale=scale,
+        scale=scale_of(scale).ratio if scale else None,
         wheel_mm=wheel_mm,
         moment_s=moment_s,
         power_off_s=power_off_s,

@@ -26,8 +26,10 @@ def measure_recording(recording_pk: int) -> None:
         return
     services.begin_measuring(recording=recording)
     try:
-        result = _measure(recording, _reporter(recording))
-        services.keep_result(recording=recording, result=result, kind="sound")
+        kind = "motion" if recording.programme == "motion" else "sound"
+        measure = _measure_motion if kind == "motion" else _measure
+        result = measure(recording, _reporter(recording))
+        services.keep_result(recording=recording, result=result, kind=kind)
     except OutshopError as problem:
         services.note_failure(recording=recording, sentence=str(problem))
     except Exception:
@@ -47,6 +49,21 @@ def _measure(recording: Recording, report: Callable[[float], None]) -> dict[str,
     drive = sound.drive_from_table(table) if table else None
     bench = sound.measure_file(
         store.path_of(recording.media.sha256), drive, recording.full_scale_db, progress=report
+    )
+    return bench.as_json()
+
+
+def _measure_motion(recording: Recording, report: Callable[[float], None]) -> dict[str, Any]:
+    from outshop.bench.motion.measure import measure_clip, setup_from_table
+
+    table = dict(recording.setup)
+    wheel = recording.piece.known_drive.get("wheel_diameter_mm")
+    if wheel:
+        table.setdefault("wheel_mm", wheel)
+    if recording.piece.known_scale:
+        table.setdefault("scale", recording.piece.known_scale)
+    bench = measure_clip(
+        store.path_of(recording.media.sha256), setup_from_table(table), progress=report
     )
     return bench.as_json()
 

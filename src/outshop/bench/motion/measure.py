@@ -1,9 +1,10 @@
 """One clip -> all figures of motion."""
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,6 +38,7 @@ from outshop.bench.motion.track import Trail, find_trail
 from outshop.errors import InputError
 from outshop.estimate import Estimate, NotMeasurable, Reading
 from outshop.media.limits import DEFAULT, Limits
+from outshop.railway.scales import scale as scale_of
 from outshop.railway.scales import scale_speed_km_h
 
 Floats = NDArray[np.float64]
@@ -90,6 +92,28 @@ class Setup:
         if self.wheel_mm is not None and not 1 <= self.wheel_mm <= 500:
             raise InputError(f"a wheel of {self.wheel_mm:g} mm is none: give its diameter in mm")
         return self
+
+
+def setup_from_table(table: Mapping[str, Any]) -> Setup:
+    """Read a setup from plain keys; ``marks`` is [x1, y1, x2, y2, mm], ``pick`` is [x, y].
+
+    Raises
+    ------
+    InputError
+        A value is of the wrong kind.
+    """
+    known = dict(table)
+    try:
+        marks, pick = known.pop("marks", None), known.pop("pick", None)
+        ratio = known.pop("scale", None)
+        return Setup(
+            marks=Marks(*map(float, marks)) if marks else None,
+            pick=(float(pick[0]), float(pick[1])) if pick else None,
+            scale=scale_of(ratio).ratio if ratio else None,
+            **{key: float(value) for key, value in known.items() if value is not None},
+        )
+    except (TypeError, ValueError, IndexError) as problem:
+        raise InputError(f"the clip's setup cannot be used: {problem}") from problem
 
 
 def measure_clip(

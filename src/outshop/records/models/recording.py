@@ -45,6 +45,8 @@ class Recording(VersionedRecord):
     programme = models.CharField(max_length=60, blank=True)
     taken_at = models.DateTimeField(default=timezone.now)
     full_scale_db = models.FloatField(null=True, blank=True)  # level of a full-scale sine, dB SPL
+    # what the person told the bench of this recording, such as a clip's ruler
+    setup = models.JSONField(default=dict, blank=True)
     status = models.CharField(max_length=20, choices=Status, default=Status.WAITING)
     progress = models.PositiveSmallIntegerField(default=0, validators=[MaxValueValidator(100)])
     error = models.TextField(blank=True)

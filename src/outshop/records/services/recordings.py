@@ -27,6 +27,7 @@ def add_recording(
     taken_at: datetime | None = None,
     full_scale_db: float | None = None,
     note: str = "",
+    setup: Mapping[str, Any] | None = None,
     token: str = "",
 ) -> Recording:
     """Keep a recording and have it measured in the background.
@@ -50,6 +51,7 @@ def add_recording(
                 taken_at=taken_at or timezone.now(),
                 full_scale_db=full_scale_db,
                 note=note,
+                setup=dict(setup or {}),
             )
         )
         _send_to_worker(recording)
