@@ -62,11 +62,9 @@ def test_the_present_pace_foresees_the_day():
     assert answer.reason == "by hours"
 
 
-def test_what_was_never_noted_says_so_and_what_is_done_once_ends():
+def test_what_was_never_noted_says_so():
     assert due(care_rule("tyres"), today=TODAY, since=None).state == "no start"
-    first = care_rule("after-run-in")
-    assert due(first, today=TODAY, since=None, hours_since=3).state == "due"
-    assert due(first, today=TODAY, since=None, hours_since=3, ever_done=True).state == "done"
+    assert due(care_rule("brushes"), today=TODAY, since=None, hours_since=120).state == "due"
 
 
 def test_rules_apply_by_part_state_and_year_of_make():

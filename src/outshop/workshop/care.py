@@ -15,7 +15,7 @@ SOON_DAYS = 30  # a rule due within this many days is shown as soon; our choice
 SOON_SHARE = 0.9  # or when this share of its hours is used up; our choice
 DAYS_A_MONTH = 30.44  # 365.25 / 12
 
-State = Literal["due", "soon", "later", "done", "no start"]
+State = Literal["due", "soon", "later", "no start"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +36,6 @@ class CareRule:
         Piece states it applies to; empty is all.
     castings_from, castings_to : int or None
         Years of make that the rule is for.
-    once : bool
-        Whether it is done only once.
     counts_running : bool
         Whether any run counts as doing it.
     source : str
@@ -59,7 +57,6 @@ class CareRule:
     states: tuple[str, ...] = ()
     castings_from: int | None = None
     castings_to: int | None = None
-    once: bool = False
     counts_running: bool = False
     source: str = ""
 
@@ -95,8 +92,7 @@ class Due:
     rule : CareRule
         Which rule.
     state : str
-        ``due``, ``soon``, ``later``, ``done`` (a thing of once) or ``no start`` (never done
-        and no start known).
+        ``due``, ``soon``, ``later`` or ``no start`` (never done and no start known).
     day : date or None
         By age, or by the hours at the present pace, whichever is sooner.
     hours_left : float or None
@@ -142,7 +138,6 @@ def due(
     since: date | None,
     hours_since: float = 0.0,
     hours_per_month: float = 0.0,
-    ever_done: bool = False,
 ) -> Due:
     """Tell when a rule falls due.
 
@@ -158,8 +153,6 @@ def due(
         Running hours since then.
     hours_per_month : float
         Present pace, to foresee the day by hours.
-    ever_done : bool
-        Whether it was ever done (ends a rule of once).
 
     Raises
     ------
@@ -170,8 +163,6 @@ def due(
         if not (math.isfinite(number) and number >= 0):
             message = f"running hours cannot be {number:g}"
             raise InputError(message)
-    if rule.once and ever_done:
-        return Due(rule, "done", None, None, "done once")
     hours_left = None if rule.every_hours is None else rule.every_hours - hours_since
     if since is None and hours_left is None:
         return Due(rule, "no start", None, None, "never noted; look once and note it")
@@ -192,8 +183,8 @@ def due(
 
 
 def in_order(items: Iterable[Due]) -> tuple[Due, ...]:
-    """Order by urgency: due, soon, never noted, later, done; then by day."""
-    rank: Sequence[State] = ("due", "soon", "no start", "later", "done")
+    """Order by urgency: due, soon, never noted, later; then by day."""
+    rank: Sequence[State] = ("due", "soon", "no start", "later")
     return tuple(
         sorted(items, key=lambda d: (rank.index(d.state), d.day or date.max, d.rule.title))
     )

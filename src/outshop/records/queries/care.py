@@ -74,7 +74,6 @@ class _History:
 
 def _due(piece: Piece, rule: care.CareRule, history: _History, today: date) -> care.Due:
     last = history.done.get((piece.pk, rule.id))
-    ever_done = last is not None
     ran = history.last_ran.get(piece.pk)
     if rule.counts_running and ran and (last is None or ran > last):
         last = ran
@@ -86,7 +85,6 @@ def _due(piece: Piece, rule: care.CareRule, history: _History, today: date) -> c
         since=min(since, today),
         hours_since=history.minutes_since.get((piece.pk, rule.id), 0.0) / 60,
         hours_per_month=history.pace.get(piece.pk, 0.0),
-        ever_done=ever_done,
     )
 
 

@@ -132,8 +132,7 @@ def _by_hours() -> Pairs:
         keys = sorted((pk for pk in ever if ever[pk] >= least), key=lambda pk: -ever[pk])[:MOST]
         done = CareDone.objects.filter(piece=OuterRef("piece"), rule=rule.id).order_by("-done_at")
         counted = log.filter(piece__in=keys).annotate(last=Subquery(done.values("done_at")[:1]))
-        since = Q(last__isnull=True)
-        counted = counted.filter(since if rule.once else since | Q(ran_at__gt=F("last")))
+        counted = counted.filter(Q(last__isnull=True) | Q(ran_at__gt=F("last")))
         full = counted.values("piece").annotate(sum=Sum("minutes")).filter(sum__gte=least)
         found |= {(pk, rule.id): FIRST for pk in full.values_list("piece", flat=True)}
     return found
