@@ -65,16 +65,32 @@ document.addEventListener("change", (event) => {
 });
 
 // What is swapped in begins anew; the focus stays at what was pressed.
+const nameOf = (element) => {
+  if (element.id) return `#${CSS.escape(element.id)}`;
+  const href = element.getAttribute("href");
+  if (href) return `[href="${CSS.escape(href)}"]`;
+  const kind = (element.getAttribute("class") ?? "").split(" ")[0];
+  return element.localName + (kind ? `.${CSS.escape(kind)}` : "");
+};
 let pressed = "";
 document.addEventListener("htmx:beforeRequest", (event) => {
-  const row = event.target.closest("[id]");
+  const row = (event.detail.target ?? event.target).closest("[id]");
   const active = document.activeElement;
-  pressed = row && active && row.contains(active) ? `#${row.id} ${active.className ? `.${active.className.split(" ")[0]}` : active.localName}` : "";
+  pressed = row?.contains(active) && row !== active ? `#${row.id} ${nameOf(active)}` : "";
 });
 document.addEventListener("htmx:afterSettle", () => {
   if (!pressed || (document.activeElement && document.activeElement !== document.body)) return;
   document.querySelector(pressed)?.focus({ preventScroll: true });
   pressed = "";
+});
+
+// A link inside a drawing fetches its part of the page; without htmx it is a plain link.
+document.addEventListener("click", (event) => {
+  const link = event.target.closest?.("svg a");
+  const into = link?.closest("[data-into]")?.dataset.into;
+  if (!into || !window.htmx || event.ctrlKey || event.metaKey || event.shiftKey) return;
+  event.preventDefault();
+  window.htmx.ajax("GET", link.getAttribute("href"), { target: into, swap: "innerHTML" });
 });
 
 // How much of an upload has gone.
