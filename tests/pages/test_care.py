@@ -349,3 +349,37 @@ def test_what_is_found_on_the_way_stands_with_the_findings(client, piece):
         wrong = client.post(address, form)
         assert wrong.status_code in (400, 404)
         assert sentence in text_of(wrong)
+
+
+def test_one_card_answers_everything_that_is_due(client, piece):
+    address = reverse("care_job", args=[piece.pk])
+    nothing = client.post(address)
+    assert nothing.status_code == 400
+    assert "needs a job card" in text_of(nothing)
+    for rule in ("lubricate", "tyres"):
+        services.note_care(piece=piece, rule=rule, done_at=ago(500))
+    answer = client.post(address, follow=True)
+    page = text_of(answer)
+    assert "Oil the motor bearings" in page
+    assert "Fit the new tyre" in page
+    card = piece.jobs.get()
+    assert [s.procedure for s in card.steps.all()].count("body.off") == 1
+
+
+def test_the_drawer_says_where_a_part_is_used(client, piece):
+    services.add_stock_item(name="Tyres", size="14 mm", in_stock=5)
+    services.add_stock_item(name="Lamp", in_stock=5)
+    card = services.add_job(piece=piece, title="Service")
+    services.add_need(card=card, name="tyres", amount=2)
+    page = text_of(client.get(reverse("stock")))
+    assert page.count("used in Invented tank engine 7") == 1
+
+
+def test_every_caution_is_listed_with_its_source(client, db):
+    from outshop.workshop.cautions import all_cautions
+
+    page = text_of(client.get(reverse("cautions")))
+    for caution in all_cautions():
+        assert caution.title in page
+    assert page.count("Source:") == len(all_cautions())
+    assert "licensed" in page

@@ -20,7 +20,7 @@ from outshop.pages.fields import NumberField
 from outshop.records import queries, services
 from outshop.records.models import CareDone, Piece
 from outshop.reports.axles import AxleMark
-from outshop.workshop import care
+from outshop.workshop import care, cautions
 from outshop.workshop.calendar_file import DueEvent, calendar_file
 from outshop.workshop.lubrication import points_at
 
@@ -90,6 +90,7 @@ def piece_care(request: HttpRequest, pk: int) -> HttpResponse:
         "points": points,
         "drawing": _oil_drawing(piece, axles),
         "oil": oil,
+        "job_due": any(d.state in ("due", "soon") and d.rule.task for d in dues),
         "ran": queries.running_minutes(piece),
         "form": form,
     }
@@ -110,6 +111,31 @@ def done(request: HttpRequest, pk: int) -> HttpResponse:
     if request.POST.get("back") == "care":
         return redirect("care")
     return redirect("piece_care", pk)
+
+
+@require_POST
+def make_job(request: HttpRequest, pk: int) -> HttpResponse:
+    """Write one job card for everything that is due and that the workshop has a task for."""
+    piece = lookup.piece(pk)
+    due = [d for d in queries.piece_care(piece) if d.state in ("due", "soon") and d.rule.task]
+    if not due:
+        raise InputError(
+            _("Nothing that is due needs a job card: note it as done when you did it.")
+        )
+    card = services.write_job_card(
+        piece=piece,
+        title=_("Care"),
+        tasks=[d.rule.task for d in due],
+        token=fields.form_token(request),
+    )
+    return redirect("job", card.pk)
+
+
+@require_safe
+def caution_list(request: HttpRequest) -> HttpResponse:
+    """Show every caution with its source."""
+    context = {"cautions": cautions.all_cautions(), "defer": cautions.defer()}
+    return render(request, "care/cautions.html", context)
 
 
 @require_POST
@@ -208,4 +234,6 @@ urlpatterns = [
     path("piece/<int:pk>/care/", piece_care, name="piece_care"),
     path("piece/<int:pk>/care/done/", done, name="care_done"),
     path("piece/<int:pk>/care/interval/", interval, name="care_interval"),
+    path("piece/<int:pk>/care/job/", make_job, name="care_job"),
+    path("cautions/", caution_list, name="cautions"),
 ]

@@ -14,9 +14,12 @@ from outshop.pages import fields, lookup
 from outshop.pages.fields import NumberField
 from outshop.records import queries, services
 from outshop.records.models import FittedPart, JobNeed, StockItem
+from outshop.records.queries.stock import where_used
+from outshop.records.services.stock import as_workshop_item
 from outshop.workshop.parts import part_list
 
 MOST = 1_000_000
+MOST_NAMED = 6  # pieces named at a part
 
 
 class ItemForm(forms.Form):
@@ -59,8 +62,12 @@ def stock(request: HttpRequest) -> HttpResponse:
             form.add_error(None, str(problem))
         else:
             return redirect("stock")
+    used = where_used()
     context = {
-        "items": StockItem.objects.all(),
+        "items": [
+            (item, used.get(as_workshop_item(item).key, [])[:MOST_NAMED])
+            for item in StockItem.objects.all()
+        ],
         "needs": queries.open_needs(),
         "shopping": queries.to_buy(),
         "lives": queries.part_lives(),

@@ -13,6 +13,7 @@ from outshop.workshop.stock import StockItem as DrawerItem
 from outshop.workshop.survival import Life, Survival, survival
 
 DAYS_A_YEAR = 365.25
+LATEST_NEEDS = 1000  # of job cards, to say where a part is used
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +39,26 @@ def to_buy() -> tuple[ToBuy, ...]:
         for i in StockItem.objects.all()
     ]
     return shopping_list(needs, items)
+
+
+def where_used() -> dict[tuple[str, str], list[str]]:
+    """Give the pieces whose jobs took a part or need it, by its name and size.
+
+    A need without a size stands under every size of that name.
+    """
+    rows = JobNeed.objects.select_related("card__piece").order_by("-pk")[:LATEST_NEEDS]
+    sizes: dict[str, set[tuple[str, str]]] = {}
+    for item in StockItem.objects.all():
+        key = DrawerItem(item.name, item.size).key
+        sizes.setdefault(key[0], set()).add(key)
+    used: dict[tuple[str, str], list[str]] = {}
+    for need in rows:
+        key = DrawerItem(need.name, need.size).key
+        for fitting in sizes.get(key[0], set()) if not key[1] else {key}:
+            pieces = used.setdefault(fitting, [])
+            if str(need.card.piece) not in pieces:
+                pieces.append(str(need.card.piece))
+    return used
 
 
 def part_lives(today: date | None = None) -> list[PartLife]:
