@@ -66,6 +66,10 @@ def _addresses(house, chromium) -> list[str]:
     page.goto(piece)
     page.get_by_role("link", name="Ran today").click()
     ran = page.url
+    page.goto(piece)
+    page.get_by_role("button", name="Something ails it").click()
+    page.wait_for_url("**/trouble/*/")
+    trouble = page.url
     context.close()
     return [
         "/",
@@ -88,11 +92,16 @@ def _addresses(house, chromium) -> list[str]:
         f"{piece}history/",
         "/care/",
         f"{piece}care/",
+        f"{piece}meter/",
+        f"{piece}meter/?axle=1",
         f"{piece}parts/",
         f"{piece}strip-down/?part=axle&part=brushes",
         f"{piece}strip-down/body/",
         "/parts/",
         ran,
+        trouble,
+        f"{trouble}reasoning/",
+        "/learnt/",
     ]
 
 
