@@ -11,7 +11,7 @@ from datetime import date
 from typing import Literal
 
 import numpy as np
-from scipy import stats
+from scipy.special import stdtrit
 
 from outshop.errors import InputError
 from outshop.estimate import Estimate, NotMeasurable, Reading
@@ -83,7 +83,7 @@ def band(values: Sequence[float], unit: str, *, confidence: float = 0.95) -> Ban
     # The MAD is half as efficient as the standard deviation (37 % for a normal law), so it
     # carries fewer degrees of freedom.
     freedom = max(0.37 * (x.size - 1), 1.5)
-    reach = float(stats.t.ppf(0.5 + confidence / 2, freedom))
+    reach = float(stdtrit(freedom, 0.5 + confidence / 2))
     half = reach * sigma * math.sqrt(1 + math.pi / (2 * x.size))
     return Band(centre, centre - half, centre + half, unit, int(x.size))
 
@@ -161,8 +161,8 @@ def drift(
     if y.size < FEWEST_FOR_DRIFT or np.unique(years).size < FEWEST_FOR_DRIFT:
         reason = f"a drift needs readings of at least {FEWEST_FOR_DRIFT} days; got {y.size}"
         return NotMeasurable(reason, f"{unit}/year")
-    slope, _, low, high = (
-        float(part) for part in stats.theilslopes(y, years, alpha=DRIFT_CONFIDENCE)
-    )
+    from scipy.stats import theilslopes  # slow to load, rarely needed
+
+    slope, _, low, high = (float(part) for part in theilslopes(y, years, alpha=DRIFT_CONFIDENCE))
     per_year = Estimate(slope, low, high, f"{unit}/year", DRIFT_CONFIDENCE, "Theil–Sen slope")
     return Drift(per_year, low > 0 if better == "lower" else high < 0)

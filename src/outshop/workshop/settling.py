@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import stats
+from scipy.special import fdtri
 
 from outshop.errors import InputError
 from outshop.estimate import Estimate, NotMeasurable, Reading
@@ -109,7 +109,7 @@ def fit_settling(
     taus = np.geomspace(span / 30, span * 10, TAU_STEPS)
     rss = _free_fits(t, y, taus)[0]
     straight = int(np.argmin(rss)) == taus.size - 1
-    taus = _closer(taus, rss <= rss.min() * (1 + float(stats.f.ppf(0.9999, 1, free)) / free))
+    taus = _closer(taus, rss <= rss.min() * (1 + float(fdtri(1, free, 0.9999)) / free))
     rss, final, drop = _free_fits(t, y, taus)
     best = int(np.argmin(rss))
     residual = y - final[best] - drop[best] * np.exp(-t / taus[best])
@@ -119,7 +119,7 @@ def fit_settling(
     warnings = []
     if inflation > 1:
         warnings.append("neighbouring readings move together; the intervals are widened for it")
-    limit = float(stats.f.ppf(confidence, 1, free)) * inflation / free
+    limit = float(fdtri(1, free, confidence)) * inflation / free
     settled = _settled_at(t, y, taus, float(rss[best]), limit, tolerance, confidence)
     if straight and isinstance(settled, Estimate) and settled.low > 0:
         settled = _too_straight(settled.low)

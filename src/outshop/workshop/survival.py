@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy import stats
 
 from outshop.errors import InputError
 from outshop.estimate import Estimate, NotMeasurable, Reading
@@ -107,6 +106,8 @@ def survival(lives: Sequence[Life], unit: str) -> Survival | NotMeasurable:
             f"{FEWEST_FAILURES} failures are needed before a life can be told"
         )
         return NotMeasurable(reason, unit)
+    from scipy import stats  # slow to load, rarely needed
+
     data: stats.CensoredData = stats.CensoredData(
         uncensored=[life.length for life in lives if life.failed],
         right=[life.length for life in lives if not life.failed],

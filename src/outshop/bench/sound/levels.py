@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import norm, t
+from scipy.special import ndtri, stdtrit
 
 from outshop.bench.sound.digest import Digest
 from outshop.bench.sound.runs import Run
@@ -146,7 +146,7 @@ def _draws(blocks: FloatArray, seed: int) -> FloatArray:
     rng = np.random.default_rng(seed)
     picks = rng.integers(0, count, (RESAMPLES, count))
     drawn = blocks[picks].mean(1)
-    widen = np.sqrt(count / (count - 1)) * t.ppf(0.975, count - 1) / norm.ppf(0.975)
+    widen = np.sqrt(count / (count - 1)) * stdtrit(count - 1, 0.975) / ndtri(0.975)
     return np.asarray(mean + (drawn - mean) * widen)
 
 

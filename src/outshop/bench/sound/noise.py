@@ -3,7 +3,7 @@
 import numpy as np
 from scipy.ndimage import maximum_filter1d, median_filter
 from scipy.signal import butter, sosfilt
-from scipy.stats import chi2
+from scipy.special import chdtri
 
 from outshop.bench.sound.digest import Float32Array
 from outshop.bench.sound.spectrum import LogAxis
@@ -101,8 +101,8 @@ def crackle(samples: Float32Array, rate: float) -> Reading:
     bang = (level - around > CRACKLE_DB) & (level >= maximum_filter1d(level, 5))
     number = int(bang.sum())
     seconds = samples.size / rate
-    low = chi2.ppf(0.025, 2 * number) / 2 if number else 0.0
-    high_end = chi2.ppf(0.975, 2 * number + 2) / 2
+    low = chdtri(2 * number, 0.975) / 2 if number else 0.0
+    high_end = chdtri(2 * number + 2, 0.025) / 2
     return Estimate(
         number / seconds,
         float(low) / seconds,
