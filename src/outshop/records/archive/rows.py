@@ -5,7 +5,6 @@
 import uuid
 from collections.abc import Mapping
 from decimal import Decimal
-from decimal import Decimal
 from typing import Any
 
 from django.apps import apps
