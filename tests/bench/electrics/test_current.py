@@ -206,3 +206,19 @@ def test_dirt_on_the_rail_neither_splits_the_run_nor_lowers_its_current():
     assert [p.state for p in bench.phases] == ["off", "starting", "running", "off"]
     assert bench.running_current.value == pytest.approx(RUN, rel=0.01)
     assert isinstance(bench.ripple_frequency, NotMeasurable)
+
+
+@pytest.mark.parametrize("sign", [1, -1])
+def test_a_log_of_five_rows_is_enough_for_phases(sign):
+    bench = measure(CurrentLog(np.arange(5.0), sign * np.array([0, 0.3, 0.3, 0.3, 0])))
+    assert [p.state for p in bench.phases] == ["off", "running", "off"]
+    assert bench.running_current.low <= 0.3 <= bench.running_current.high
+
+
+def test_readings_without_any_noise_keep_an_honest_interval():
+    """Exact values, held in single precision, rounded to the hundredth."""
+    t = np.arange(8000) / 1000
+    current = np.where((t >= 2) & (t < 7), 0.35, 0.0).astype(np.float32)
+    found = measure(CurrentLog(t, current)).running_current
+    assert found.low < 0.35 < found.high
+    assert found.half_width == pytest.approx(0.00475, rel=0.01)  # 95 % of half a step

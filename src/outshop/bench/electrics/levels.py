@@ -16,6 +16,7 @@ Array = NDArray[np.float64]
 BATCHES = 20  # few enough that neighbours in a batch share their slow wander
 SLIP_RATIO = 1.25  # least slip over running current; our own setting
 SLIP_S = 0.5
+SINGLE = 1e-6  # relative; the currents are held in single precision
 DRIFT_S = 60.0  # warming shows within minutes (common practice), hardly below one
 DIP_SHARE = 0.6  # of the running level
 FEWEST_DIPS = 5
@@ -61,17 +62,24 @@ def mean_level(values: Array, step: float, what: str, unit: str = "A") -> Readin
     mean = float(values.mean())
     error = float(batches.std(ddof=1)) / math.sqrt(batches.size)
     half = student(batches.size - 1) * error
+    half = max(half, SINGLE * abs(mean))
     if float(values.std()) < step:  # no noise to average the rounding away
         half = math.hypot(half, 0.475 * step)  # 95 % of a uniform law over half a step
     return Estimate.plus_minus(mean, half, unit, method=f"mean while {what}, batch means")
 
 
 def resolution(values: NDArray[np.floating]) -> float:
-    """Smallest step between different readings of a meter, from the first ten thousand."""
-    unique = np.unique(np.round(values[:10_000].astype(np.float64), 9))
-    steps = np.diff(unique)
-    steps = steps[steps > 1e-9]
-    return float(steps.min()) if steps.size else 0.0
+    """Smallest step that a meter shows, from its first ten thousand readings.
+
+    With few different readings their last decimal tells it, else their smallest difference.
+    """
+    unique = np.unique(np.round(values[:10_000].astype(np.float64), 7))
+    if unique.size > 20:
+        return float(np.diff(unique).min())
+    for decimals in range(6):
+        if np.allclose(unique, np.round(unique, decimals), rtol=0, atol=1e-7):
+            return float(10.0**-decimals)
+    return 0.0
 
 
 def without_dips(values: Array) -> Array:
@@ -139,11 +147,12 @@ def _peak(part: Array, floor: float, noise: float) -> Reading:
     spread = float(weights @ (x - centre) ** 2)
     rate = float(weights @ ((x - centre) * (np.log(tail) - mean))) / spread
     fitted = math.exp(mean - rate * centre)
-    error = max(noise, float(np.std(tail - fitted * np.exp(rate * x))))
+    misfit = float(np.std(tail - fitted * np.exp(rate * x)))
+    error = max(noise, misfit)
     half = 1.96 * error * fitted * math.sqrt(1 / total + centre**2 / spread)
     value = floor + fitted
-    if abs(value - top) > 4 * error:  # no exponential: trust the reading
-        value, half = top, 1.96 * error
+    if misfit > 3 * noise or abs(value - top) > 4 * error:  # no exponential: trust the reading
+        value, half = top, 2 * max(noise, SINGLE * top)
     earlier = floor + (value - floor) * math.exp(min(2.0, max(0.0, -rate)))
     return Estimate(
         value, max(0.0, value - half), earlier + half, "A", method="decay fitted back to its start"

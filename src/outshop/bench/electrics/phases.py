@@ -17,6 +17,7 @@ State = Literal["off", "starting", "running", "stalled"]
 Array = NDArray[np.float64]
 
 # our own settings, tried on simulated motors with stall currents of 2 to 10 times running
+ENOUGH_FOR_NOISE = 20  # bins; in fewer the switch itself would count as noise
 OFF_SHARE = 0.5  # of the low running level
 DROPOUT_S = 0.12  # a shorter loss of current is dirt, not the switch
 STALL_S = 0.4  # a high current that holds this long is no start
@@ -51,9 +52,10 @@ def _on(bins: Bins) -> NDArray[np.bool_]:
     """Tell bins with current from those without, bridging dropouts."""
     level = bins.level_a
     high = float(np.quantile(level, 0.995))
-    noise = (
-        float(np.median(np.abs(np.diff(level)))) / 0.954
-    )  # median of |difference| of a normal law
+    noise = 0.0
+    if level.size >= ENOUGH_FOR_NOISE:
+        # 0.954: the median size of the difference of two normal draws
+        noise = float(np.median(np.abs(np.diff(level)))) / 0.954
     if high <= 0 or (float(np.median(level)) < 3 * noise and high < 6 * noise):
         return np.zeros(level.size, dtype=bool)
     clear = (

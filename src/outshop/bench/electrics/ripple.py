@@ -23,6 +23,7 @@ BLOCKS = 8
 BATCHES = 20
 CYCLES = 24  # of the line in the shortest block: enough to tell it from its neighbours
 WANDER = 0.2  # most relative departure of the speed from its usual value
+PARABOLA = 5e-5  # relative; what a parabola over the logarithm may be off
 CLEAR = 30.0  # times the median power: noise alone rarely tops it in one block
 MOSTLY = 0.9  # share of blocks that must show the line clearly
 SHORTEST_BLOCK, LONGEST_BLOCK = 128, 32_768
@@ -40,7 +41,7 @@ def ripple_frequency(log: CurrentLog, bins: Bins, phases: list[Phase]) -> Readin
     them give mean and Student's interval.
     """
     rate = 1 / log.step_s
-    if rate < FEWEST_PER_S:
+    if rate < 0.98 * FEWEST_PER_S:  # stamps are rounded
         reason = f"{rate:.3g} readings a second are too few to see ripple: log 1000 a second"
         return NotMeasurable(reason, "1/s")
     runs = [p for p in phases if p.state == "running" and p.last - p.first > 4]
@@ -180,7 +181,7 @@ def _estimate(found: Array | Estimate, rate: float) -> Estimate:
         notes.append("near half the logging rate: the true ripple may be faster and folded down")
     return Estimate.plus_minus(
         mean,
-        max(half, 1e-9),
+        max(half, PARABOLA * mean),
         "1/s",
         method="strongest line of the running current, followed block by block",
         warnings=tuple(notes),
