@@ -11,7 +11,6 @@ from outshop.reports.charts import (
     PAGE,
     PRINT,
     interval_strip,
-    level_chart,
     settling_chart,
     spectrum_overlay,
 )
@@ -48,14 +47,16 @@ def test_what_cannot_be_measured_is_left_out_of_the_drawing_but_said():
 
 @pytest.mark.parametrize("palette", [PAGE, PRINT], ids=["page", "print"])
 def test_the_same_data_draw_the_same_bytes_without_style_or_script(palette):
-    first, second = (level_chart([("Level", BEFORE, AFTER)], palette=palette) for _ in range(2))
-    assert first == second
-    root = ET.fromstring(first)
-    for element in root.iter():
+    strip = [interval_strip(BEFORE, AFTER, palette=palette) for _ in range(2)]
+    curve = [spectrum_overlay([1, 10], [3, 4], [2, 5], palette=palette) for _ in range(2)]
+    assert strip[0] == strip[1]
+    assert curve[0] == curve[1]
+    root = ET.fromstring(strip[0])
+    for element in [*root.iter(), *ET.fromstring(curve[0]).iter()]:
         assert "style" not in element.attrib
         assert element.tag not in {f"{SVG}style", f"{SVG}script", f"{SVG}image"}
     assert root.get("role") == "img"
-    assert "Level" in root.get("aria-label")
+    assert "before 61.3 ±0.4" in root.get("aria-label")
 
 
 def test_page_drawings_take_their_colours_from_the_style_sheet():
@@ -67,14 +68,9 @@ def test_page_drawings_take_their_colours_from_the_style_sheet():
 
 def test_names_with_markup_stay_text():
     name = '<script>"&amp;</script>'
-    svg = level_chart([(name, BEFORE, AFTER)])
-    assert name in ET.fromstring(svg).get("aria-label")
+    svg = spectrum_overlay([1, 10], [3, 4], [2, 5], marks=[(name, 5.0)])
+    assert name in "".join(ET.fromstring(svg).itertext())
     assert "<script>" not in svg
-
-
-def test_one_chart_takes_one_unit():
-    with pytest.raises(InputError, match="one unit; got V, dB"):
-        level_chart([("Level", BEFORE, Estimate.exact(3, "V"))])
 
 
 def test_a_peak_survives_the_thinning_of_a_fine_spectrum():

@@ -1,7 +1,7 @@
 """Running log, stock, shopping list and own pace."""
 
 import math
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 import pytest
 from hypothesis import given
@@ -9,32 +9,10 @@ from hypothesis import strategies as st
 
 from outshop.errors import InputError
 from outshop.workshop.pace import Took, own_pace
-from outshop.workshop.running_log import (
-    Ran,
-    hours,
-    hours_per_month,
-    is_double_tap,
-    next_turns,
-)
+from outshop.workshop.running_log import Ran, is_double_tap
 from outshop.workshop.stock import Need, StockItem, shopping_list, take
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
-
-
-@given(st.lists(st.floats(0.1, 600), max_size=30))
-def test_hours_add_up(minutes):
-    entries = [Ran(NOON, m) for m in minutes]
-    assert hours(entries) == pytest.approx(sum(minutes) / 60)
-
-
-def test_the_pace_is_that_of_the_last_year_or_of_a_shorter_log():
-    today = NOON.date()
-    old = [Ran(NOON - timedelta(days=800), 600)]
-    steady = [Ran(NOON - timedelta(days=30 * i), 60) for i in range(12)]
-    assert hours_per_month(old, today) == 0
-    assert hours_per_month([*old, *steady], today) == pytest.approx(1, rel=0.05)
-    assert hours_per_month([Ran(NOON - timedelta(days=2), 120)], today) == pytest.approx(2)
-    assert hours_per_month([], today) == 0
 
 
 def test_the_same_minutes_tapped_twice_are_one_tap():
@@ -43,11 +21,6 @@ def test_the_same_minutes_tapped_twice_are_one_tap():
     assert not is_double_tap(first, Ran(NOON + timedelta(seconds=3), 10))
     assert not is_double_tap(first, Ran(NOON + timedelta(minutes=3), 25))
     assert not is_double_tap(None, first)
-
-
-def test_who_never_ran_comes_first_then_the_longest_at_rest():
-    last = {"a": date(2026, 1, 1), "b": None, "c": date(2020, 5, 5), "d": None}
-    assert next_turns(last) == ("b", "d", "c", "a")
 
 
 @pytest.mark.parametrize("minutes", [0, -5, 1441, math.nan, math.inf])

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from outshop.records.models import RunIn
+from outshop.workshop.run_in import Mark, ran_seconds
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,13 +51,8 @@ def clock_of(run_in: RunIn, now: datetime) -> Clock:
     running hours. A clock set back counts as no time, never as negative time.
     """
     planned = [float(leg["minutes"]) * 60 for leg in run_in.legs]
-    ran = [0.0] * len(planned)
-    going = False
-    for segment in run_in.segments.all():
-        end = segment.ended_at or now
-        going = going or segment.ended_at is None
-        ran[segment.leg] += max((end - segment.started_at).total_seconds(), 0)
-    ran = [min(r, p) for r, p in zip(ran, planned, strict=True)]
+    ran = ran_by_leg(run_in, now)
+    going = any(segment.ended_at is None for segment in run_in.segments.all())
     leg = run_in.leg
     return Clock(
         leg=leg,
@@ -67,3 +63,12 @@ def clock_of(run_in: RunIn, now: datetime) -> Clock:
         planned_s=sum(planned),
         going=going,
     )
+
+
+def ran_by_leg(run_in: RunIn, now: datetime) -> list[float]:
+    """Give the seconds run of each leg, at most its plan."""
+    marks: list[list[Mark]] = [[] for _ in run_in.legs]
+    for segment in run_in.segments.all():
+        marks[segment.leg].append(Mark(segment.started_at, segment.ended_at))
+    planned = [float(leg["minutes"]) * 60 for leg in run_in.legs]
+    return [min(ran_seconds(m, now), p) for m, p in zip(marks, planned, strict=True)]

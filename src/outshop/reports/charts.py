@@ -99,50 +99,6 @@ def interval_strip(
     return _draw(chart, palette, said)
 
 
-def level_chart(
-    rows: Sequence[tuple[str, Reading, Reading]], *, palette: Palette = PAGE, width: int = 420
-) -> str:
-    """Draw several quantities of one unit, before and after, on one common scale.
-
-    Parameters
-    ----------
-    rows : sequence of (name, before, after)
-        All in the same unit, such as dB(A).
-
-    Raises
-    ------
-    InputError
-        The units differ.
-    """
-    import altair as alt
-
-    units = {r.unit for _, before, after in rows for r in (before, after)}
-    if len(units) > 1:
-        message = f"one chart takes one unit; got {', '.join(sorted(units))}"
-        raise InputError(message)
-    values = [
-        {"name": name, "when": when, "value": r.value, "low": r.low, "high": r.high}
-        for name, before, after in rows
-        for when, r in (("before", before), ("after", after))
-        if isinstance(r, Estimate)
-    ]
-    if not values:
-        return ""
-    unit = units.pop()
-    names = alt.Axis(title=None, domain=False, ticks=False, labelLimit=180)
-    y = alt.Y("name:N", sort=None, axis=names)
-    offset = alt.YOffset("when:N", scale=alt.Scale(domain=WHEN))
-    x = alt.X("low:Q", title=UNIT_WORDS.get(unit, unit), scale=alt.Scale(zero=False, padding=10))
-    colour, shape = _told_apart(palette, legend=True)
-    base = alt.Chart(alt.Data(values=values)).encode(y=y, yOffset=offset, color=colour)
-    chart = alt.layer(
-        base.mark_rule(strokeWidth=1.6).encode(x=x, x2="high:Q"),
-        base.mark_point(filled=True, size=50, opacity=1).encode(x="value:Q", shape=shape),
-    ).properties(width=width, height=alt.Step(16))
-    said = "; ".join(f"{n}: before {written(b).line}, after {written(a).line}" for n, b, a in rows)
-    return _draw(chart, palette, said)
-
-
 def spectrum_overlay(
     frequency_hz: npt.ArrayLike,
     before_db: npt.ArrayLike,

@@ -1,9 +1,8 @@
-"""The running log: hours of a piece, how fast they grow, and who needs a turn next."""
+"""The running log: what an entry must be, and which tap is a tap twice."""
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, datetime
 
 from outshop.errors import InputError
 
@@ -42,35 +41,9 @@ def check_minutes(minutes: float) -> float:
     return minutes
 
 
-def hours(entries: Iterable[Ran]) -> float:
-    """Add up the running hours."""
-    return math.fsum(entry.minutes for entry in entries) / 60
-
-
 def is_double_tap(last: Ran | None, entry: Ran) -> bool:
     """Tell whether this is the last entry tapped again by mistake."""
     if last is None or last.minutes != entry.minutes:
         return False
     apart = abs((entry.at.astimezone(UTC) - last.at.astimezone(UTC)).total_seconds())
     return apart < DOUBLE_TAP_S
-
-
-def hours_per_month(entries: Sequence[Ran], today: date, *, months: float = 12) -> float:
-    """Give the running hours a month over the last year, or over the log if it is shorter."""
-    if not entries:
-        return 0.0
-    start = today - timedelta(days=months * 30.44)  # mean month: 365.25 / 12 days
-    recent = [e for e in entries if start < e.at.astimezone(UTC).date() <= today]
-    first = min(e.at.astimezone(UTC).date() for e in entries)
-    span = min(max((today - first).days, 30.44), months * 30.44) / 30.44
-    return hours(recent) / span
-
-
-def next_turns(last_ran: Mapping[str, date | None]) -> tuple[str, ...]:
-    """Order the pieces by need of exercise: never run first, then the longest at rest."""
-    return tuple(
-        sorted(
-            last_ran,
-            key=lambda name: (last_ran[name] is not None, last_ran[name] or date.min, name),
-        )
-    )

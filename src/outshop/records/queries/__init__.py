@@ -1,8 +1,8 @@
 """Everything that only reads; no query grows with the number of rows it shows."""
 
 from .bench import Bench, bench
-from .care import absent_parts, care_history, care_of, piece_care, rules_of
-from .care_due import PieceDue, Turn, calendar_dues, due_list, latest_runs, next_turns
+from .care import absent_parts, care_history, care_of, piece_care
+from .care_due import PieceDue, Turn, calendar_dues, due_list, next_turns
 from .jobs import job_card, step_progress
 from .pieces import before_and_after, history, latest_inspection, piece_page, running_minutes
 from .settling import Settled, settling_of, still_to_run
@@ -43,14 +43,12 @@ __all__ = [
     "job_card",
     "known_elsewhere",
     "latest_inspection",
-    "latest_runs",
     "learnt_weights",
     "next_turns",
     "open_needs",
     "part_lives",
     "piece_care",
     "piece_page",
-    "rules_of",
     "running_minutes",
     "settling_of",
     "shelf",

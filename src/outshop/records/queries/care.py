@@ -51,12 +51,6 @@ def care_of(
     }
 
 
-def rules_of(piece: Piece) -> list[care.CareRule]:
-    """Give the rules that hold for a piece, with its own intervals."""
-    own = _own_intervals([piece]).get(piece.pk, {})
-    return _rules(piece, own, absent_parts(piece))
-
-
 def absent_parts(piece: Piece) -> set[str]:
     """Give the parts that this model never had, as the latest inspection says."""
     return _never_fitted([piece]).get(piece.pk, set())

@@ -4,7 +4,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db.models import F, Max, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models import F, Max, OuterRef, Q, Subquery, Sum
 from django.utils import timezone
 
 from outshop.records.models import CareDone, CareInterval, Piece, RunningLog
@@ -76,11 +76,6 @@ def next_turns(limit: int = 10) -> list[Turn]:
         ran = ran.order_by("last_ran", "name", "pk")[: limit - len(turns)]
         turns += [Turn(piece, piece.last_ran) for piece in ran]
     return turns
-
-
-def latest_runs(limit: int = 20) -> QuerySet[RunningLog]:
-    """Give the latest entries of the running log."""
-    return RunningLog.objects.select_related("piece").order_by("-ran_at", "-pk")[:limit]
 
 
 def _dues(pairs: Collection[tuple[int, str]], today: date) -> list[PieceDue]:

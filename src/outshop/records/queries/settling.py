@@ -5,6 +5,7 @@ from datetime import datetime
 
 from outshop.estimate import Estimate, NotMeasurable, Reading
 from outshop.records.models import RunIn, RunInSample
+from outshop.records.run_in_clock import ran_by_leg
 from outshop.workshop.settling import Settling, fit_settling, is_settled, minutes_left
 
 UNITS = {"current_a": "A", "level_db": "dB", "speed_km_h": "km/h", "temperature_c": "°C"}
@@ -43,7 +44,7 @@ class Settled:
 
 def settling_of(run_in: RunIn, now: datetime) -> list[Settled]:
     """Fit each quantity of each direction of which there are readings."""
-    ran = _ran_by_leg(run_in, now)
+    ran = [seconds / 60 for seconds in ran_by_leg(run_in, now)]
     samples = list(run_in.samples.all())
     found = []
     for key, unit in UNITS.items():
@@ -78,15 +79,6 @@ def still_to_run(found: list[Settled]) -> Reading | None:
     if len(known) < len(judged):
         return next(left for left in judged if not isinstance(left, Estimate))
     return max(known, key=lambda left: left.high)
-
-
-def _ran_by_leg(run_in: RunIn, now: datetime) -> list[float]:
-    """Give the minutes run of each leg."""
-    ran = [0.0] * len(run_in.legs)
-    for segment in run_in.segments.all():
-        end = segment.ended_at or now
-        ran[segment.leg] += max((end - segment.started_at).total_seconds(), 0) / 60
-    return [min(r, float(leg["minutes"])) for r, leg in zip(ran, run_in.legs, strict=True)]
 
 
 def _minute_of(sample: RunInSample, run_in: RunIn, ran: list[float]) -> float:

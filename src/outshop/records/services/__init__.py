@@ -101,7 +101,6 @@ from .stock import (
 from .strip_down import (
     choose_construction,
     drop_removal,
-    forget_plan,
     kept_plan,
     plan_of,
     save_removal,
@@ -171,7 +170,6 @@ __all__ = [
     "fit_part",
     "forget_care",
     "forget_counts",
-    "forget_plan",
     "issue_release",
     "keep_result",
     "kept_plan",

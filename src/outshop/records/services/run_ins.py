@@ -18,6 +18,7 @@ from outshop.records.models import (
     RunningLog,
 )
 from outshop.records.run_in_clock import clock_of
+from outshop.workshop.run_in import DEFAULT_MINUTES, Limits, stop_reason
 from outshop.workshop.run_in_log import read_run_in_log
 
 from .saving import add, change, once, use_case
@@ -25,8 +26,8 @@ from .saving import add, change, once, use_case
 State = RunIn.State
 # Ten minutes each way at low to moderate speed: common practice, no source.
 DEFAULT_LEGS: tuple[dict[str, Any], ...] = (
-    {"direction": Direction.FORWARD.value, "minutes": 10},
-    {"direction": Direction.REVERSE.value, "minutes": 10},
+    {"direction": Direction.FORWARD.value, "minutes": DEFAULT_MINUTES},
+    {"direction": Direction.REVERSE.value, "minutes": DEFAULT_MINUTES},
 )
 
 
@@ -189,13 +190,8 @@ def _close_segment(run_in: RunIn, now: datetime) -> None:
 
 
 def _beyond_limit(run_in: RunIn, sample: RunInSample) -> str:
-    current, temperature = run_in.current_limit_a, run_in.temperature_limit_c
-    if current is not None and sample.current_a is not None and sample.current_a > current:
-        return f"the current of {sample.current_a:g} A is above the limit of {current:g} A"
-    warm = sample.temperature_c
-    if temperature is not None and warm is not None and warm > temperature:
-        return f"{warm:g} °C is above the limit of {temperature:g} °C"
-    return ""
+    limits = Limits(run_in.temperature_limit_c, run_in.current_limit_a)
+    return stop_reason(limits, current_a=sample.current_a, temperature_c=sample.temperature_c)
 
 
 def _refuse_ended(run_in: RunIn) -> None:

@@ -5,7 +5,7 @@ from outshop.records.models import Piece, StripDownPlan
 from outshop.workshop import plans
 from outshop.workshop.strip_down import Removal, StripPlan, find_loop
 
-from .saving import add, change, remove, use_case
+from .saving import add, change, use_case
 
 
 def kept_plan(piece: Piece) -> StripDownPlan | None:
@@ -86,14 +86,6 @@ def drop_removal(*, piece: Piece, name: str) -> StripDownPlan:
         message = "a plan keeps at least one removal; change this one instead"
         raise InputError(message)
     return _keep(piece, plans.without_removal(plan, name))
-
-
-@use_case
-def forget_plan(*, piece: Piece) -> None:
-    """Go back to the usual plan of the construction."""
-    kept = kept_plan(piece)
-    if kept:
-        remove(kept)
 
 
 def _keep(piece: Piece, plan: StripPlan, construction: str = "") -> StripDownPlan:
