@@ -90,6 +90,7 @@ def piece_care(request: HttpRequest, pk: int) -> HttpResponse:
         "points": points,
         "drawing": _oil_drawing(piece, axles),
         "oil": oil,
+        "last_oil": piece.care_done.filter(rule="lubricate").first(),
         "job_due": any(d.state in ("due", "soon") and d.rule.task for d in dues),
         "ran": queries.running_minutes(piece),
         "form": form,
