@@ -104,8 +104,9 @@ def _chromium():
         if os.environ.get("CI") == "true":
             pytest.fail(reason)
         pytest.skip(reason)
-    from playwright.sync_api import sync_playwright
+    from playwright.sync_api import expect, sync_playwright
 
+    expect.set_options(timeout=20_000)  # the machine may be busy; a fault costs time, no pass does
     with sync_playwright() as play:
         browser = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         yield browser
