@@ -15,6 +15,7 @@ FITTING: dict[str, Any] = {
     "arrangement": "1'D1'+2'2'",
     "made": "1958/1963",
     "shows": "1958~",
+    "years": "1950/1968",
     "date": "1911",
     "window": "1958/1963",
     "currency": "EUR",

@@ -155,3 +155,18 @@ def _apart(found: list[bool], others: list[bool], between: int) -> Test:
         return not any(j != k and abs(j - k) <= between for j in ones for k in twos)
 
     return test
+
+
+def reason_for(vehicle: Vehicle, judged: Sequence[Judged], wish: Wish) -> str:
+    """Give the reason of the strongest kept rule that names a vehicle; empty if none does."""
+    named = [
+        j.rule
+        for j in judged
+        if j.met
+        and "any" not in j.rule.args.get("select", ["any"])
+        and j.rule.args.get("max") != 0
+        and any(selects(s, vehicle, wish) for s in j.rule.args["select"])
+    ]
+    # a rule about this very kind says more than one about its family
+    named.sort(key=lambda r: (vehicle.kind not in r.args["select"], -WEIGHTS[r.strength]))
+    return named[0].why if named else ""

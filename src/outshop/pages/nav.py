@@ -19,6 +19,7 @@ PLACES: tuple[Place, ...] = (
     Place("bench", _("Bench")),
     Place("shelf", _("Shelf")),
     Place("offers", _("Offers")),
+    Place("trains", _("Trains")),
     Place("care", _("Care")),
 )
 

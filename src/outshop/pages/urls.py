@@ -24,6 +24,8 @@ TOPICS = (
     "dating",
     "market",
     "meter",
+    "formation",
+    "motion",
 )
 
 urlpatterns: list[URLPattern | URLResolver] = [

@@ -1,0 +1,120 @@
+"""Forms of the formation pages."""
+
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from outshop.formation.checks import SMALLEST_RADIUS_MM, STEEPEST_PERMILLE
+from outshop.formation.kinds import kinds
+from outshop.formation.recipes import shipped
+from outshop.pages.fields import NumberField
+from outshop.records.models import Line, Piece
+
+MOST = 1_000_000
+
+
+def number(label: Any, *, required: bool = False, least: float = 0, **more: Any) -> NumberField:
+    """Give a number field with the limits of a model railway."""
+    return NumberField(label=label, required=required, min_value=least, max_value=MOST, **more)
+
+
+class LineForm(forms.Form):
+    """What holds for a whole line."""
+
+    name = forms.CharField(label=_("Name"), max_length=300)
+    loop_mm = number(
+        _("Loops take (mm)"), least=0.1, help_text=_("The longest train, engine included.")
+    )
+    supply_a = number(_("Supply gives (A)"))
+    curve_constant = number(
+        _("Curve constant, if measured"),
+        help_text=_("Curve resistance in per mille times the radius in mm; 8128 by default."),
+    )
+
+
+class SectionForm(forms.Form):
+    """One section of a line."""
+
+    length_mm = number(_("Length mm"), required=True, least=0.1)
+    grade_permille = NumberField(
+        label=_("Grade ‰"), required=False, min_value=-STEEPEST_PERMILLE,
+        max_value=STEEPEST_PERMILLE,
+    )  # fmt: skip
+    radius_mm = number(_("Radius mm"))
+    name = forms.CharField(label=_("Name"), required=False, max_length=300)
+
+    def clean_radius_mm(self) -> float:
+        """Refuse a radius that no train runs through; none is straight."""
+        radius: float = self.cleaned_data.get("radius_mm") or 0.0
+        if 0 < radius < SMALLEST_RADIUS_MM:
+            raise forms.ValidationError(
+                _("%(radius)g mm is no radius a train runs through; 0 is straight.")
+                % {"radius": radius}
+            )
+        return radius
+
+    def clean_grade_permille(self) -> float:
+        """Read an empty grade as level."""
+        return self.cleaned_data.get("grade_permille") or 0.0
+
+
+class VehicleForm(forms.Form):
+    """A wagon or coach."""
+
+    name = forms.CharField(label=_("Name"), max_length=300)
+    kind = forms.ChoiceField(label=_("Kind"))
+    years = forms.CharField(
+        label=_("Ran in the years"), required=False, max_length=100, help_text=_("As 1950/1968.")
+    )
+    length_mm = number(_("Length over buffers (mm)"), required=True, least=0.1)
+    mass_g = number(_("Mass (g)"), required=True, least=0.1)
+    rolling_permille = number(
+        _("Rolling resistance (‰)"), help_text=_("Empty if nobody measured it: 20 is taken.")
+    )
+    min_radius_mm = number(_("Smallest radius (mm)"))
+    front = forms.CharField(label=_("Front coupling"), max_length=60, initial="loop")
+    rear = forms.CharField(label=_("Rear coupling"), max_length=60, initial="loop")
+    country = forms.CharField(label=_("Country"), required=False, max_length=60)
+    current_a = number(_("Lamps draw (A)"))
+    dangerous = forms.BooleanField(label=_("Carries dangerous goods"), required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["kind"].choices = [(k, k) for k in kinds()]  # type: ignore[attr-defined]  # a choice field
+
+    def clean_min_radius_mm(self) -> float:
+        """Read an empty radius as any."""
+        return self.cleaned_data.get("min_radius_mm") or 0.0
+
+
+class TrainForm(forms.Form):
+    """The engine as measured, the line, and what train is wished."""
+
+    name = forms.CharField(label=_("Name of the train"), max_length=300)
+    line = forms.ModelChoiceField(label=_("Line"), queryset=Line.objects.all())
+    piece = forms.ModelChoiceField(label=_("Engine"), queryset=Piece.objects.all(), required=False)
+    engine_length_mm = number(_("Engine's length (mm)"), required=True, least=0.1)
+    engine_mass_g = number(_("Engine's mass (g)"), required=True, least=0.1)
+    pull_g = number(_("Pull on the level (g)"), required=True, least=0.1)
+    low_g = number(_("at least (g)"))
+    high_g = number(_("at most (g)"))
+    engine_min_radius_mm = number(_("Engine's smallest radius (mm)"))
+    rear = forms.CharField(label=_("Coupling at its rear"), max_length=60, initial="loop")
+    year = forms.IntegerField(label=_("Year"), required=False, min_value=1825, max_value=2200)
+    recipe = forms.ChoiceField(label=_("Kind of train"), required=False)
+    country = forms.CharField(label=_("Country"), required=False, max_length=60)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        recipes = [(r.id, r.name) for r in shipped().values() if r.id != "general"]
+        self.fields["recipe"].choices = [("", _("any")), *recipes]  # type: ignore[attr-defined]  # a choice field
+
+    def clean(self) -> dict[str, Any]:
+        """Hold the ends of the pull against the pull."""
+        cleaned = super().clean() or {}
+        pull, low, high = (cleaned.get(k) for k in ("pull_g", "low_g", "high_g"))
+        if pull and ((low is not None and low > pull) or (high is not None and high < pull)):
+            raise forms.ValidationError(_("The pull must lie between its least and its most."))
+        cleaned["engine_min_radius_mm"] = cleaned.get("engine_min_radius_mm") or 0.0
+        return cleaned
