@@ -223,3 +223,14 @@ def test_readings_are_set_against_those_kept_before(client, piece):
     assert "no provable change" not in said
     same = text(post(client, piece, "rolling", look="1", tilt_deg="2.4 2.4 2.5 2.3"))
     assert "no provable change" in same
+
+
+def test_the_kept_pull_is_ready_for_a_train(client, piece):
+    from outshop.records.queries.meters import engine_for_a_train
+
+    assert engine_for_a_train(piece) == {}
+    post(client, piece, "pull", keep="1", weights_g="75 75 75", step_g="5", mass_g="300")
+    known = engine_for_a_train(piece)
+    assert known["pull_g"] == 75
+    assert known["low_g"] < 75 < known["high_g"]
+    assert known["engine_mass_g"] == 300
