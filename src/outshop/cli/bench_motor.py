@@ -39,6 +39,10 @@ def command(
     winding_ohm: Annotated[
         float | None, typer.Option(help="Winding resistance between the brushes, ohm.")
     ] = None,
+    wheel_rev_per_s: Annotated[
+        float | None, typer.Option(help="Wheel turns a second at the fastest light point.")
+    ] = None,
+    ratio: Annotated[float | None, typer.Option(help="Motor turns for one wheel turn.")] = None,
     meter_percent: Annotated[
         float, typer.Option(help="Tolerance of the meters, percent of reading.")
     ] = 0.5,
@@ -52,6 +56,7 @@ def command(
         read_points(existing_file(points)),
         kind=motor.strip().lower(),  # type: ignore[arg-type]  # checked by measure
         meter_percent=meter_percent,
+        wheel=(wheel_rev_per_s, ratio) if wheel_rev_per_s and ratio else None,
         winding_ohm=winding_ohm,
         twin=read_points(existing_file(twin)) if twin else None,
         through_track=read_points(existing_file(through_track)) if through_track else None,

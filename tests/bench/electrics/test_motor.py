@@ -134,6 +134,8 @@ def test_drive_slip_compares_wheel_and_motor():
     assert slip == pytest.approx(0.2)
     assert finding.id == "drive-slips"
     assert motor_verdict.drive_slip(100, 5.0, 20)[1].id == "drive-holds"
+    fastest = float(HEALTHY.rev_per_s.max())
+    assert "drive-slips" in ids(measure(HEALTHY, wheel=(0.8 * fastest / 20, 20)))
 
 
 def series_motor(volts, torque, flux, resistance=8.0):

@@ -39,6 +39,8 @@ def test_coasting_gives_back_the_coefficient():
     found = rolling.from_coast(speed, Estimate.plus_minus(101.97, 2, "mm"))
     assert found.value == pytest.approx(20, rel=1e-3)
     assert found.low < 20 < found.high
+    read = rolling.from_coasting([0.2, 0.2, 0.2], [102, 101, 103])
+    assert read.value == pytest.approx(20, rel=0.01)
 
 
 def test_interval_holds_the_truth_about_as_often_as_it_says():
@@ -74,6 +76,8 @@ def test_words_go_by_the_interval():
         lambda: rolling.from_slope([10], 0),
         lambda: rolling.from_ramp([500], 50, 40),
         lambda: rolling.from_ramp([-5], 20, 400),
+        lambda: rolling.from_coasting([0.2], []),
+        lambda: rolling.from_coasting([-0.2], [100]),
     ],
 )
 def test_readings_that_cannot_be_are_refused(call):

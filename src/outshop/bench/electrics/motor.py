@@ -114,6 +114,7 @@ def measure(
     winding_ohm: float | None = None,
     twin: Points | None = None,
     through_track: Points | None = None,
+    wheel: tuple[float, float] | None = None,
 ) -> MotorBench:
     """Find a motor's constants.
 
@@ -131,6 +132,8 @@ def measure(
         The same readings of a healthy motor of the type.
     through_track : Points, optional
         The same motor fed through track and pick-up.
+    wheel : tuple of float, optional
+        Wheel turns a second at the fastest light point, and motor turns for one wheel turn.
 
     Raises
     ------
@@ -153,6 +156,8 @@ def measure(
     if twin is not None:
         found += _beside(readings, twin, kind, meter_percent)
         found += verdicts.speed_against_twin(given, twin) if kind == "field-coil" else []
+    if wheel is not None and given.light.any():
+        found.append(verdicts.drive_slip(float(given.rev_per_s[given.light].max()), *wheel)[1])
     if through_track is not None:
         track = _constants(through_track, kind, meter_percent)["resistance"]
         judged = verdicts.pick_up(readings["resistance"], track)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from outshop.bench.electrics.motor_points import Points
+from outshop.errors import InputError
 from outshop.estimate import Estimate, NotMeasurable, Reading
 
 STALL_SCATTER = 0.12  # relative spread of stall resistances; copper heating stays below it
@@ -160,6 +161,9 @@ def drive_slip(
     slip, finding : float, Finding
         Lost share of speed, 0 to 1.
     """
+    if not (motor_rev_per_s > 0 and wheel_rev_per_s >= 0 and ratio > 0):
+        message = f"no slip from {motor_rev_per_s:g}, {wheel_rev_per_s:g} 1/s and ratio {ratio:g}"
+        raise InputError(message)
     expected = motor_rev_per_s / ratio
     slip = 1 - wheel_rev_per_s / expected
     if slip > SLIPPING:

@@ -122,6 +122,33 @@ def from_coast(speed: Estimate, distance: Estimate, *, rotating: float = 0.0) ->
     )  # fmt: skip
 
 
+def from_coasting(
+    speeds_m_s: Sequence[float],
+    distances_mm: Sequence[float],
+    *,
+    resolution_m_s: float = 0.005,
+    resolution_mm: float = 5.0,
+) -> Estimate:
+    """Give the coefficient from readings of speed and coasting distance, permille.
+
+    Raises
+    ------
+    InputError
+        A reading is not positive, or they leave it open.
+    """
+    for one in speeds_m_s:
+        positive(one, "the speed", "m/s")
+    for one in distances_mm:
+        positive(one, "the distance coasted", "mm")
+    speed = repeated(speeds_m_s, "m/s", resolution=resolution_m_s)
+    distance = repeated(distances_mm, "mm", resolution=resolution_mm)
+    found = from_coast(speed, distance)
+    if not isinstance(found, Estimate):
+        message = f"coasting tells nothing: {found.reason}; let it coast farther"
+        raise InputError(message)
+    return found
+
+
 @dataclass(frozen=True, slots=True)
 class RollingChange:
     """Rolling resistance before and after work."""

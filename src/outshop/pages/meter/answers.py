@@ -209,6 +209,8 @@ def _rolling(cleaned: Mapping[str, Any], _piece: Piece) -> Answer | None:
             cleaned.get("ramp_height_mm") or math.nan,
             cleaned.get("ramp_mm") or math.nan,
         )
+    elif cleaned.get("speeds_m_s"):
+        found = rolling.from_coasting(cleaned["speeds_m_s"], cleaned.get("coasted_mm") or [])
     else:
         return None
     words = rolling.judgement(found)
@@ -331,6 +333,7 @@ def _current(cleaned: Mapping[str, Any], piece: Piece) -> Answer | None:
         bench = measure_file(
             Path(kept.name),
             supply=cleaned.get("supply") or None,
+            duty=cleaned.get("duty"),
             poles=poles if isinstance(poles, int) else None,
             true_rms=cleaned.get("supply") in ("full-wave", "half-wave"),
         )

@@ -180,6 +180,8 @@ class RollingForm(forms.Form):
     distances_mm = ReadingsField("mm", label=gettext_lazy("Or rolled on the level, mm"))
     ramp_height_mm = _number(gettext_lazy("Height of the ramp, mm"))
     ramp_mm = _number(gettext_lazy("Length of the ramp, mm"))
+    speeds_m_s = ReadingsField("m/s", label=gettext_lazy("Or speed when power went off, m/s"))
+    coasted_mm = ReadingsField("mm", label=gettext_lazy("and coasted to rest, mm"))
 
 
 class PullForm(forms.Form):
@@ -250,8 +252,10 @@ class CurrentForm(forms.Form):
             ("full-wave", gettext_lazy("full-wave rectified")),
             ("half-wave", gettext_lazy("half-wave rectified")),
             ("ac", gettext_lazy("alternating")),
+            ("pwm", gettext_lazy("pulse width")),
         ),
     )
+    duty = _number(gettext_lazy("On-time of the pulses, 0 to 1"))
 
     def clean_log(self) -> Any:
         """Refuse what is no log by its size."""
