@@ -1,6 +1,7 @@
 """The job card: opened once, merged, closed in reverse; each caution at its own step."""
 
 import json
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -118,6 +119,15 @@ def test_the_models_own_plan_decides_what_comes_off():
     ):
         card = build(brushes, plan=plan_for(name))
         assert [s.task for s in card.steps if s.phase == "strip-down"] == wanted
+
+
+def test_a_plan_that_must_take_both_sides_off_says_so_at_the_first_step():
+    plan = plan_for("tank-steam")
+    both = replace(plan, reach={**plan.reach, "axle": ("rods-left", "rods-right")})
+    card = build([Finding("axle", "stiff", "1")], plan=both)
+    first = next(s for s in card.steps if s.phase == "strip-down")
+    assert "would both be off" in first.text
+    assert card.warnings
 
 
 def test_own_pace_stretches_the_minutes_of_its_task_only():

@@ -209,6 +209,9 @@ def _steps(
         ]
 
     off = [_off(r) for r in opening.removals]
+    if off and opening.warnings:
+        first = replace(off[0], text=" ".join((*opening.warnings, off[0].text)))
+        off = [first, *off[1:]]
     back = [(r, _back(r)) for r in opening.reassembly]
     return [
         *of("prepare"),

@@ -44,7 +44,7 @@ def write_job_card(
         plan=plan_of(piece),
         minutes_factor=pace(),
     )
-    note = "\n".join((*plan.unanswered, *plan.warnings))
+    note = "\n".join(plan.unanswered)
     card = add_job(
         piece=piece,
         title=title,
