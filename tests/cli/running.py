@@ -58,6 +58,7 @@ class Server:
     """A running `outshop open`."""
 
     def __init__(self, home: Path, *words: str, **more: str) -> None:
+        self.home = home
         self.process = subprocess.Popen(
             [*COMMAND, "open", "--no-browser", *words],
             env=os.environ | {"OUTSHOP_HOME": str(home)} | more,

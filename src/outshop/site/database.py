@@ -8,7 +8,7 @@ from outshop.errors import InputError
 
 # WAL lets pages read while the worker writes; FULL survives a power cut.
 SQLITE_START = "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;"
-BUSY_SECONDS = 10
+BUSY_SECONDS = 5  # longer than any write of ours, short enough to wait for
 
 
 def settings_for(address: str | None, sqlite_file: Path) -> dict[str, Any]:
