@@ -29,12 +29,22 @@ def show(request: HttpRequest, pk: int) -> HttpResponse:
         "comparison": comparison,
         "charted": comparing.with_charts(comparison.main) if comparison else [],
         "details": comparing.with_charts(comparison.details) if comparison else [],
+        "spectrum": _spectrum(comparison, before, after),
         "untold": comparison.untold if comparison else [],
         "choices": done if len(done) > 1 else [],
         "missing": _missing(before, after),
         "next_role": "after" if before else "before",
     }
     return render(request, "compare/compare.html", context)
+
+
+def _spectrum(
+    comparison: comparing.Shown | None, before: Recording | None, after: Recording | None
+) -> str:
+    """Draw both spectra, but only where the levels stand on one footing."""
+    if comparison is None or before is None or after is None or not comparison.details:
+        return ""
+    return comparing.spectrum(before, after)
 
 
 def _asked(request: HttpRequest, name: str, done: list[Recording]) -> Recording | None:

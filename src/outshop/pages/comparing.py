@@ -13,9 +13,11 @@ from outshop.errors import InputError
 from outshop.estimate import Estimate
 from outshop.pages import words
 from outshop.records.models import Recording
-from outshop.reports.charts import interval_strip
+from outshop.reports import compose
+from outshop.reports.charts import interval_strip, spectrum_overlay
 from outshop.reports.figures import written
 
+PHONE_WIDTH = 340  # pixels: its figures stay legible at 390 and bear being enlarged
 BETTER, WORSE, SAME, UNTOLD = "better", "worse", "no_provable_change", "not_comparable"
 
 
@@ -95,6 +97,17 @@ def with_charts(rows: Sequence[Row]) -> list[ShownRow]:
         ShownRow(row, mark_safe(interval_strip(row.before, row.after)))  # noqa: S308 - made by us
         for row in rows
     ]
+
+
+def spectrum(before: Recording, after: Recording) -> SafeString:
+    """Draw the third-octave levels of both over one another; nothing without enough of them."""
+    found = compose.spectrum_of(before, after)
+    if found is None:
+        return SafeString("")
+    drawn = spectrum_overlay(
+        found.frequency_hz, found.before_db, found.after_db, width=PHONE_WIDTH, height=150
+    )
+    return mark_safe(drawn)  # noqa: S308 - made by us from numbers
 
 
 def sentence(comparison: Comparison) -> str:

@@ -16,7 +16,7 @@ from outshop.records.models import Finding, JobCard, JobStep, Piece, Recording, 
 from outshop.reports.axles import AxleMark, printed_diagram
 from outshop.reports.figures import written
 from outshop.reports.job_card import job_card as job_card_sheet
-from outshop.reports.sheet import Fact, ReleaseSheet, RunInLine, SheetRow
+from outshop.reports.sheet import Fact, ReleaseSheet, RunInLine, SheetRow, Spectrum
 from outshop.reports.words import quantity
 from outshop.workshop import cautions
 from outshop.workshop.findings import summarise
@@ -26,6 +26,7 @@ from outshop.workshop.parts import axle_states
 from outshop.workshop.tasks import Phase
 
 PHOTO_SIDE = 1200  # pixels: sharp at 10 cm on paper
+LEAST_BANDS = 5  # fewer make no curve; ours
 ALWAYS = ("unattended", "over-oiling")  # what the next person must know of any model
 
 
@@ -47,6 +48,7 @@ def release_of(piece: Piece, job: JobCard, *, signed_by: str = "") -> ReleaseShe
         cautions=tuple(f"{c.title}: {c.text}" for c in map(cautions.caution, ALWAYS)),
         remarks="",
         signed_by=signed_by,
+        spectrum=spectrum_of(before, after) if _levels_told(comparison) else None,
         photo_sha256=piece.cover.media.sha256 if piece.cover else "",
     )
 
@@ -190,6 +192,28 @@ def _rows(comparison: Comparison | None) -> tuple[SheetRow, ...]:
 def _detail(row: Row) -> bool:
     """Tell an order or a band, whose key is ``order: ...`` or ``band: ...``."""
     return ":" in row.quantity
+
+
+def _levels_told(comparison: Comparison | None) -> bool:
+    """Tell whether the bands stand on one footing, so that their curves may be laid together."""
+    rows = comparison.rows if comparison else ()
+    return any(r.quantity.startswith("band: ") and r.verdict != "not_comparable" for r in rows)
+
+
+def spectrum_of(before: Recording | None, after: Recording | None) -> Spectrum | None:
+    """Give the third-octave levels of both recordings where both have them, the room included."""
+    tables = [
+        {band["midband_hz"]: band["running_db"] for band in (r.result or {}).get("bands", ())}
+        for r in (before, after)
+        if r is not None
+    ]
+    if len(tables) != 2:
+        return None
+    one, other = tables
+    both = [f for f in sorted(one) if None not in (one[f], other.get(f))]
+    if len(both) < LEAST_BANDS:
+        return None
+    return Spectrum(tuple(both), tuple(one[f] for f in both), tuple(other[f] for f in both))
 
 
 def _sheet_row(row: Row) -> SheetRow:
