@@ -383,3 +383,20 @@ def test_every_caution_is_listed_with_its_source(client, db):
         assert caution.title in page
     assert page.count("Source:") == len(all_cautions())
     assert "licensed" in page
+
+
+def test_a_quantity_that_gets_worse_over_the_years_is_named_and_a_better_one_is_not(client, piece):
+    from outshop.estimate import Estimate
+    from outshop.records.models import Measurement
+
+    for year in range(8):
+        for key, level in (("level", 58 + 0.5 * year), ("squeal", 20 - year)):
+            Measurement.of(
+                Estimate.plus_minus(level + 0.05 * (year % 3), 0.3, "dB(A)"), piece=piece,
+                kind="sound", key=key, taken_at=ago(3000 - 365 * year),
+            ).save()  # fmt: skip
+    for address in (reverse("care"), reverse("piece_care", args=[piece.pk])):
+        page = text_of(client.get(address))
+        assert "Getting worse over the years" in page
+        assert "Running level" in page
+        assert "Squeal" not in page

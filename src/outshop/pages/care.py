@@ -19,6 +19,7 @@ from outshop.pages import axle_drawing, fields, lookup
 from outshop.pages.fields import NumberField
 from outshop.records import queries, services
 from outshop.records.models import CareDone, Piece
+from outshop.records.queries.standing import drifting
 from outshop.reports.axles import AxleMark
 from outshop.workshop import care, cautions
 from outshop.workshop.calendar_file import DueEvent, calendar_file
@@ -64,6 +65,7 @@ def due_list(request: HttpRequest) -> HttpResponse:
         "due_count": len(due),
         "soon_count": len(soon),
         "turns": queries.next_turns(),
+        "drifting": drifting(),
         "calendar": request.build_absolute_uri(address),
         "total": Piece.objects.exclude(state=Piece.State.WANTED).count(),
     }
@@ -90,6 +92,7 @@ def piece_care(request: HttpRequest, pk: int) -> HttpResponse:
         "points": points,
         "drawing": _oil_drawing(piece, axles),
         "oil": oil,
+        "drifting": drifting(piece),
         "last_oil": piece.care_done.filter(rule="lubricate").first(),
         "job_due": any(d.state in ("due", "soon") and d.rule.task for d in dues),
         "ran": queries.running_minutes(piece),

@@ -2,12 +2,14 @@
 
 from collections import defaultdict
 from dataclasses import dataclass
+from datetime import date
 
-from django.db.models import Q
+from django.db.models import Count, Max, Q
 
 from outshop.estimate import Estimate, NotMeasurable
 from outshop.records.models import Measurement, Piece
 from outshop.workshop.acceptance import (
+    FEWEST_FOR_DRIFT,
     Band,
     Better,
     Drift,
@@ -30,7 +32,8 @@ BETTER: dict[str, Better] = {
     "starting_peak": "lower",
     "friction_torque": "lower",
 }
-MOST = 400  # measurements of sisters that are looked at
+MOST = 400  # measurements of one piece, or of its sisters, that are looked at
+LOOKED_AT = 60  # quantities of pieces, the latest measured, that are searched for a drift
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +89,44 @@ def standings(piece: Piece) -> list[Standing]:
             )
         )
     return [s for s in found if s.says_something]
+
+
+@dataclass(frozen=True, slots=True)
+class Drifting:
+    """A quantity of a piece that gets worse over the years beyond chance."""
+
+    piece: Piece
+    key: str
+    drift: Drift
+
+
+def drifting(piece: Piece | None = None) -> list[Drifting]:
+    """Give the quantities that get worse over the years, of one piece or of all."""
+    rows = Measurement.objects.filter(key__in=BETTER, value__isnull=False)
+    if piece is not None:
+        rows = rows.filter(piece=piece)
+    often = (
+        rows.order_by()
+        .values("piece", "key", "unit")
+        .annotate(number=Count("pk"), last=Max("taken_at"))
+    )
+    often = often.filter(number__gte=FEWEST_FOR_DRIFT).order_by("-last")[:LOOKED_AT]
+    wanted = {(row["piece"], row["key"], row["unit"]) for row in often}
+    series: dict[tuple[int, str, str], list[tuple[date, float]]] = defaultdict(list)
+    readings = rows.filter(piece__in={owner for owner, _, _ in wanted}).order_by("taken_at")
+    for owner, key, unit, at, value in readings.values_list(
+        "piece", "key", "unit", "taken_at", "value"
+    ):
+        if value is not None and (owner, key, unit) in wanted:
+            series[owner, key, unit].append((at.date(), value))
+    alarms: dict[tuple[int, str], Drift] = {}
+    for (owner, key, unit), points in series.items():
+        days, values = zip(*points[-MOST:], strict=True)
+        moved = drift(days, values, unit, BETTER[key])
+        if isinstance(moved, Drift) and moved.alarm:
+            alarms[owner, key] = moved
+    pieces = Piece.objects.in_bulk({owner for owner, _ in alarms})
+    return [Drifting(pieces[owner], key, moved) for (owner, key), moved in alarms.items()]
 
 
 def _sisters(piece: Piece, own: dict[str, list[Measurement]]) -> dict[tuple[str, str], list[float]]:
