@@ -229,3 +229,12 @@ def test_any_readings_give_json_or_a_clear_refusal(readings, star):
     json.dumps(bench.as_json(), allow_nan=False)
     assert len(bench.coils) == len(readings)
     assert all(isinstance(c, Estimate | NotMeasurable) for c in bench.coils)
+
+
+@pytest.mark.parametrize(
+    ("readings", "verdict"),
+    [([4.2, 4.1, 4.25], "even"), ([4.0, 4.0, 4.6], "uneven"), ([4.0, 4.0, 4.1], "even")],
+)
+def test_readings_within_five_percent_are_even(readings, verdict):
+    """Common practice: three healthy readings agree within about 5 %."""
+    assert winding.measure(readings, step=0.01).verdict == verdict

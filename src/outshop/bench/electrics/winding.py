@@ -23,7 +23,7 @@ Connection = Literal["delta", "star"]
 Verdict = Literal["even", "uneven", "open", "shorted"]
 
 SEGMENTS = (3, 13)
-EVEN_PERCENT = 5.0  # healthy readings agree within about 5 % (common practice)
+EVEN_PERCENT = 5.0  # healthy readings, and coils, agree within about 5 % (common practice)
 SHORTED_SHARE = 0.15  # of the median coil: a dead coil with the leads' remainder; our own limit
 DEAD_SHARE = 0.08  # of the neighbours' reading; above it a ring of three can be solved in full
 OPEN_RATIO = 10.0  # times the median: a broken joint, not a winding; our own limit
@@ -148,7 +148,8 @@ def measure(
         coils, errors, open_coils = _solved(values, solve, digit, meter_percent, warnings)
     verdict, suspect = _judge(values, coils, open_coils)
     if verdict == "uneven" and _is_doubtful(coils, errors, meter_percent):
-        warnings.append("the difference is within the meter's tolerance: read again, in tenths")
+        verdict, suspect = "even", ()
+        warnings.append("coils differ, but within the meter's last digits: read finer to be sure")
     if verdict in ("open", "shorted") and values.size == 3:
         _other_meaning(verdict, connection, warnings)
     found = tuple(
@@ -330,7 +331,7 @@ def _judge(values: Array, coils: Array, open_coils: list[int]) -> tuple[Verdict,
     if shorted:
         return "shorted", tuple(shorted)
     spread = _spread(coils)
-    if spread is not None and spread > EVEN_PERCENT:
+    if spread is not None and min(spread, _spread(values) or 0.0) > EVEN_PERCENT:
         away = np.abs(coils / usual - 1)
         limit = max(0.5 * float(away.max()), EVEN_PERCENT / 200)
         return "uneven", tuple(int(k) + 1 for k in np.flatnonzero(away >= limit))
@@ -364,7 +365,8 @@ def _is_doubtful(coils: Array, errors: Array, meter_percent: float) -> bool:
     if np.isnan(coils).any():
         return False
     digits = np.sqrt(np.maximum(0, errors**2 - (meter_percent / 100 * coils) ** 2))
-    return bool(np.ptp(coils) < math.sqrt(2) * float(digits.max()))
+    # 95 % of the range of n normal draws: 3.3 standard deviations for three, 4.7 for thirteen
+    return bool(np.ptp(coils) < (3.3 + 0.14 * (coils.size - 3)) / 1.96 * float(digits.max()))
 
 
 def _other_meaning(verdict: str, connection: str, warnings: list[str]) -> None:
