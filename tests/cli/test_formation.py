@@ -102,3 +102,20 @@ def test_person_reads_the_train(tmp_path):
     done = run(tmp_path, HEAD + SHELF)
     assert done.stdout.startswith("train 1")
     assert "proven best" in done.stdout
+
+
+def test_missing_kinds_are_ranked(tmp_path):
+    shelf = VEHICLE.format(name="open 1", kind="open", length=100)
+    text = 'train = "gb-unfitted-goods"\n' + HEAD + shelf
+    done = run(tmp_path, text, "--aim", "believable", "--missing", "--seconds", "3", "--json")
+    assert json.loads(done.stdout)["missing"][0]["kind"] == "brake-van"
+
+
+def test_timetable_of_two_scenes_shares_no_vehicle(tmp_path):
+    second = tmp_path / "second.toml"
+    second.write_text(HEAD + SHELF, encoding="utf-8")
+    done = run(tmp_path, HEAD + SHELF, "--aim", "longest", "--also", str(second), "--json")
+    trains = json.loads(done.stdout)["timetable"]
+    names = [n for train in trains for n in train["vehicles"]]
+    assert all(trains)
+    assert len(names) == len(set(names))

@@ -119,6 +119,12 @@ def test_vehicle_cannot_stand_in_a_train_twice(client, train):
     assert order(train) == [shelf[0].pk, shelf[1].pk]
 
 
+def test_missing_luggage_van_is_told(client, train):
+    ShelfVehicle.objects.filter(kind="luggage").delete()
+    listed = page(client, f"/train/{train.pk}/missing/").select("ol.rows .name")
+    assert listed[0].get_text() == "luggage"
+
+
 def test_place_that_is_not_there_is_not_found(client, train):
     page(client, f"/train/{train.pk}/place/3/", 404)
 

@@ -1,11 +1,14 @@
 """``outshop formation``: what to put behind this engine."""
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from outshop.cli.output import print_json, print_rows, read_text, warn
+
+if TYPE_CHECKING:
+    from outshop.formation.timetable import Timetable
 
 
 def command(
@@ -20,21 +23,41 @@ def command(
     seconds: Annotated[
         float, typer.Option("--seconds", min=0.1, help="Time for the first train and its proof.")
     ] = 8.0,
+    lacking: Annotated[
+        bool, typer.Option("--missing", help="Also rank what is missing on the shelf.")
+    ] = False,
+    also: Annotated[
+        list[Path] | None,
+        typer.Option("--also", help="Another scene of the same shelf: fill a timetable of all."),
+    ] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
     """Make up the best train from the shelf that hauls, fits and couples."""
     from outshop.formation.compose import compose
+    from outshop.formation.missing import missing
     from outshop.formation.reading import read_scene
-    from outshop.formation.recipes import added
+    from outshop.formation.recipes import added, find_recipe
+    from outshop.formation.timetable import fill_timetable
 
     own = added(recipes) if recipes else None
-    answer = compose(read_scene(read_text(scene)), aim, count, recipes=own, seconds=seconds)
+    read = read_scene(read_text(scene))
+    if also:
+        scenes = [read, *(read_scene(read_text(path)) for path in also)]
+        print_timetable(fill_timetable(scenes, aim, recipes=own, seconds=seconds), json)
+        return
+    answer = compose(read, aim, count, recipes=own, seconds=seconds)
+    recipe = find_recipe(read.wish.recipe, own) if read.wish.recipe else None
+    wanted = missing(read, recipe, seconds) if lacking else ()
     for sentence in answer.warnings:
         warn(sentence)
     if json:
         for sentence in answer.infeasible.why if answer.infeasible else ():
             warn(f"no train: {sentence}")
-        print_json(answer.as_json())
+        gains = [
+            {"kind": w.kind, "score_gain": w.score_gain, "vehicles_gain": w.vehicles_gain}
+            for w in wanted
+        ]
+        print_json(answer.as_json() | ({"missing": gains} if lacking else {}))
         return
     if answer.infeasible:
         print_rows(
@@ -64,3 +87,19 @@ def command(
         )
     if answer.trains:
         print("proven best" if answer.proven_best else f"not proven best; at most {answer.most}")
+    print_rows([["missing", w.sentence] for w in wanted])
+
+
+def print_timetable(filled: "Timetable", json: bool) -> None:
+    """Print several trains that share no vehicle."""
+    if json:
+        print_json(
+            {
+                "timetable": [t.as_json() if t else None for t in filled.trains],
+                "proven_best": filled.proven,
+            }
+        )
+        return
+    for number, train in enumerate(filled.trains, 1):
+        names = ", ".join(v.name for v in train.vehicles) if train else "nothing is left for it"
+        print_rows([[f"train {number}", names]])

@@ -29,11 +29,12 @@ from outshop.formation.search import Found, Judge, Value, as_train, better, gree
 from outshop.formation.task import Task, units
 
 AIMS = ("longest", "believable")
-SMALL = 12  # vehicles up to which the exact search goes first
+SMALL = 10  # vehicles up to which the exact search goes first
 DIFFERENT = 0.2  # share of a train that must differ for it to count as another train
 QUICK_STEPS = 3000
 QUICK_S = 0.8  # of each search
 LEAST_FOR_PROOF_S = 0.3
+MOST_HEADS = 12  # of the bound's heads that the exact search starts with
 LARGEST_PROVEN = 150  # vehicles; more would only build models and never close them
 CLOSE = units(15.0) * 2  # heads nearer than this say the same
 
@@ -166,8 +167,7 @@ def _first(task: Task, aim: str, seconds: float) -> _State:
     late = time.monotonic() - begin - (quick.spent_s - quick.first_after_s if quick else 0.0)
     _take(state, quick)
     state.first_after_s = late if state.train is not None else 0.0
-    if small:
-        _prove(state, len(task.vehicles))
+    if small and _prove(state, len(task.vehicles), seconds / 3):
         return state
     _bound(state, kept)
     for seed in range(2, 4):
@@ -251,15 +251,16 @@ def _whole(length: float, step: int) -> int:
     return int(length * (1 + 1e-9) // step) * step
 
 
-def _prove(state: _State, places: int) -> None:
-    """Close a small question in one go."""
+def _prove(state: _State, places: int, seconds: float) -> bool:
+    """Close a small question in one go; tell whether that was done."""
     demand = Demand(state.aim, places, at_least=state.train)
-    answer: Answer = prove(state.task, demand, state.left)
+    answer: Answer = prove(state.task, demand, seconds)
     if answer.train is not None:
         state.train = answer.train
     state.proven = answer.closed
     if state.proven and state.train is not None:
         state.score, state.vehicles, state.length = state.value
+    return state.proven
 
 
 def _prove_in_steps(state: _State) -> None:
@@ -295,7 +296,11 @@ def _no_better_score(state: _State) -> bool:
     while state.aim == "believable" and state.value[0] < state.score - 1e-9:
         before = state.train
         demand = Demand(
-            state.aim, state.vehicles, met=_met(state) + 1, heads=state.heads[:8], any_will_do=True
+            state.aim,
+            state.vehicles,
+            met=_met(state) + 1,
+            heads=state.heads[:MOST_HEADS],
+            any_will_do=True,
         )
         if _ask(state, demand):
             state.score = state.value[0]
@@ -314,7 +319,7 @@ def _no_more_vehicles(state: _State) -> bool:
             number,
             number=number,
             met=_met(state),
-            heads=state.heads[:8],
+            heads=state.heads[:MOST_HEADS],
             any_will_do=True,
         )
         left = state.bound.places_left(number)
@@ -333,7 +338,12 @@ def _no_longer(state: _State) -> bool:
     if length >= state.length:
         return True
     demand = Demand(
-        state.aim, number, number=number, met=_met(state), heads=state.heads[:8], longer_than=length
+        state.aim,
+        number,
+        number=number,
+        met=_met(state),
+        heads=state.heads[:MOST_HEADS],
+        longer_than=length,
     )
     answer = prove(state.task, demand, state.left)
     if answer.train is not None:

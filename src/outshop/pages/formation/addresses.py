@@ -10,6 +10,7 @@ urlpatterns = [
     path("train/<int:pk>/", trains.train, name="train"),
     path("train/<int:pk>/edit/", trains.edit, name="train_edit"),
     path("train/<int:pk>/make-up/", trains.make_up, name="train_make_up"),
+    path("train/<int:pk>/missing/", trains.wanting, name="train_missing"),
     path("train/<int:pk>/remove/", trains.remove, name="train_remove"),
     path("train/<int:pk>/card.pdf", trains.card, name="train_card"),
     path("train/<int:pk>/place/<int:place>/", swaps.place, name="train_place"),
