@@ -55,7 +55,7 @@ def test_relative_levels_say_so(rng):
 SCENE = Scene(Model(3, ((1, 20), (12, 18)), 16.0, 87), rate=RATE, run_s=7.0, quiet_s=2.0)
 
 
-@settings(max_examples=6)
+@settings(max_examples=3)
 @given(gain_db=st.floats(-20, 10))
 def test_a_gain_changes_levels_by_exactly_that_and_no_speed(gain_db):
     take = record(SCENE)

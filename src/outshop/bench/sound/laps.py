@@ -14,7 +14,7 @@ SHORTEST_S, LONGEST_S = 1.5, 120.0  # faster laps would be wheel turns; ours
 LEAST_LAPS = 2.2  # two passes and a bit, or nothing repeats; ours
 HARMONICS = 4  # shape of one pass; ours
 LEAST_SWING_DB = 2.0  # smaller changes are not passes; ours
-EDGE_S = 0.6  # start and stop are left out; ours
+EDGE_S = 0.9  # start and stop are left out; ours
 
 
 def lap_time(digest: Digest, runs: tuple[Run, ...]) -> Reading:

@@ -8,7 +8,7 @@ from outshop.bench.sound.drive import Drive
 from outshop.bench.sound.hum import Tone, find_hum, without_tones
 from outshop.bench.sound.result import AMBIGUOUS, CONFIDENT, NOT_FOUND
 from outshop.bench.sound.speed import HOP_S, Candidate, Sight, speed_range, track, track_near
-from outshop.bench.sound.status import ranked, verdict
+from outshop.bench.sound.status import ranked, restlessness, verdict
 from outshop.bench.sound.stretch import Stretch
 from outshop.bench.sound.weighting import FloatArray
 from outshop.estimate import Estimate, NotMeasurable, Reading
@@ -93,9 +93,10 @@ def hear(stretch: Stretch, drive: Drive, scale_speed_km_h: float | None = None) 
     hum = find_hum(stretch.samples, stretch.rate)
     samples = without_tones(stretch.samples, stretch.rate, hum)
     sight = Sight(samples, stretch.rate, drive, speed_range(drive, scale_speed_km_h))
-    readings = ranked(track(sight))
+    restless = restlessness(samples, stretch.rate)
+    readings = ranked(track(sight), restless)
     if readings[0][0] < NO_SECOND_LOOK:
-        readings = _second_look(sight, readings)
+        readings = _second_look(sight, readings, restless)
     result = verdict(readings)
     if result == NOT_FOUND:
         return Heard(stretch, hum, NOT_FOUND, readings[0][0] if readings else 0.0, None)
@@ -107,7 +108,7 @@ def hear(stretch: Stretch, drive: Drive, scale_speed_km_h: float | None = None) 
 
 
 def _second_look(
-    sight: Sight, readings: list[tuple[float, Candidate]]
+    sight: Sight, readings: list[tuple[float, Candidate]], restless_db: float
 ) -> list[tuple[float, Candidate]]:
     """Track anew near the best readings; a first reading stays only if none was near it."""
     means: list[float] = []
@@ -116,7 +117,7 @@ def _second_look(
             means.append(candidate.mean)
     fresh = [c for m in means[:SECOND_LOOKS] for c in track_near(sight, m)]
     kept = [c for _, c in readings if all(abs(c.mean / f.mean - 1) > APART for f in fresh)]
-    return ranked((*fresh, *kept))
+    return ranked((*fresh, *kept), restless_db)
 
 
 def find_motor(

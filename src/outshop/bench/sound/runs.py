@@ -153,17 +153,19 @@ def _is_real(running: NDArray[np.bool_], level: FloatArray, frame_s: float) -> b
         return False
     if _bowl(running, level, frame_s) > BOWL_DB:
         return False
-    far = round(0.8 / frame_s)  # a start takes less than a second, half a lap longer; ours
-    soon = []
+    # a start takes less than a second, the way to and from the far side of a lap longer; ours
+    first_s, last_s = round(0.3 / frame_s), round(0.5 / frame_s)
+    jumps = []
     edges = _changes(running)
     for first, last in pairwise(edges):
         if not running[first]:
             continue
         if first > 0:
-            soon.append(np.max(level[first : min(first + far, last)]))
+            jumps.append(level[first + first_s : first + last_s].mean() - floor)
         if last < running.size:
-            soon.append(np.max(level[max(last - far, first) : last]))
-    return float(np.median(soon)) - floor > 0.5 * rise
+            jumps.append(level[max(0, last - last_s) : last - first_s].mean() - floor)
+    sharp = [float(j) for j in jumps if np.isfinite(j)]
+    return bool(sharp) and float(np.quantile(sharp, 0.75)) > 0.5 * rise
 
 
 def _bowl(running: NDArray[np.bool_], level: FloatArray, frame_s: float) -> float:
@@ -184,7 +186,8 @@ def _bowl(running: NDArray[np.bool_], level: FloatArray, frame_s: float) -> floa
         if first > 0:
             sides.append(level[first + step : first + 2 * step].mean() - inside)
         depths += [float(s) for s in sides]
-    return float(np.median(depths)) if depths else 0.0
+    # a room that still rings after a stop is no bowl: its other side is flat
+    return float(np.quantile(depths, 0.25)) if depths else 0.0
 
 
 def _as_runs(running: NDArray[np.bool_], frame_s: float, end_s: float) -> tuple[Run, ...]:

@@ -2,6 +2,9 @@
 
 import math
 
+import numpy as np
+
+from outshop.bench.sound.digest import Float32Array
 from outshop.bench.sound.result import AMBIGUOUS, CONFIDENT, NOT_FOUND
 from outshop.bench.sound.speed import Candidate
 
@@ -21,7 +24,9 @@ WEIGHTS = {
     "family_share": 4.249,
     "waver": -18.621,
 }
-SURE, UNLIKELY = 0.92, 0.12  # chances that part the three statuses; ours, from the same study
+SURE, UNLIKELY = 0.92, 0.25  # chances that part the three statuses; ours, from the same study
+LEVEL_S = 0.05  # shorter than a syllable; ours
+CALM_DB = 14.0  # laps and a lame wheel together change the level by 12 dB at most; ours
 RIVAL_SHARE = 0.5  # a rival with half the best's odds makes it ambiguous; ours
 
 
@@ -43,15 +48,36 @@ def features(candidate: Candidate) -> dict[str, float]:
     }
 
 
-def chance(candidate: Candidate) -> float:
-    """Give the chance that the reading is right, 0 to 1."""
+def chance(candidate: Candidate, restless_db: float = 0.0) -> float:
+    """Give the chance that the reading is right, 0 to 1.
+
+    Parameters
+    ----------
+    candidate : Candidate
+        The reading.
+    restless_db : float
+        Range of the level within the run, from :func:`restlessness`.
+    """
     total = BIAS + sum(WEIGHTS[name] * value for name, value in features(candidate).items())
+    total -= max(0.0, restless_db - CALM_DB)
     return 1 / (1 + math.exp(-total))
 
 
-def ranked(candidates: tuple[Candidate, ...]) -> list[tuple[float, Candidate]]:
+def restlessness(samples: Float32Array, rate: float) -> float:
+    """Give the range of the level in dB: a run is steady, speech has syllables and pauses."""
+    size = max(1, int(LEVEL_S * rate))
+    count = samples.size // size
+    power = np.square(samples[: count * size].reshape(count, size)).mean(1)
+    low, high = np.quantile(power, (0.1, 0.9))
+    return float(10 * np.log10((high + 1e-14) / (low + 1e-14)))
+
+
+def ranked(
+    candidates: tuple[Candidate, ...], restless_db: float = 0.0
+) -> list[tuple[float, Candidate]]:
     """Sort readings by their chance, most likely first."""
-    return sorted(((chance(c), c) for c in candidates), key=lambda pair: -pair[0])
+    pairs = ((chance(c, restless_db), c) for c in candidates)
+    return sorted(pairs, key=lambda pair: -pair[0])
 
 
 def verdict(readings: list[tuple[float, Candidate]]) -> str:

@@ -174,7 +174,7 @@ def line_strength(series: FloatArray) -> float:
         total += np.square(np.abs(np.fft.rfft((part - part.mean()) * window)))
     order = np.arange(total.size) / LINE_TURNS
     around = (order > 0.4) & (order < 2.6) & (np.abs(order - np.round(order)) > 0.2)
-    return float(10 * np.log10(total[LINE_TURNS] / np.median(total[around]) + 1e-9))
+    return float(10 * np.log10((total[LINE_TURNS] + 1e-20) / (np.median(total[around]) + 1e-20)))
 
 
 def loudness_series(turns: WheelTurns) -> FloatArray:
