@@ -49,7 +49,7 @@ def current_log(rate, noise, ripple):
 
 
 def currents():
-    """Running current, starting peak, ripple."""
+    """Study running current, starting peak and ripple."""
     for rate, noise, ripple in (
         (10, 0.01, 0),
         (100, 0.01, 0),

@@ -10,7 +10,9 @@ import numpy as np
 
 ROWS = 5_000_000
 PARTS = {
-    "numpy.loadtxt alone": "import numpy as np, sys; np.loadtxt(sys.argv[1], delimiter=',', skiprows=1)",
+    "numpy.loadtxt alone": (
+        "import numpy as np, sys; np.loadtxt(sys.argv[1], delimiter=',', skiprows=1)"
+    ),
     "outshop bench current": (
         "import sys; from pathlib import Path;"
         "from outshop.bench.electrics.current import measure_file; measure_file(Path(sys.argv[1]))"
