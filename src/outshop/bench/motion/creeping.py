@@ -17,6 +17,8 @@ from outshop.bench.motion.still import Grey, Steadier, Still
 
 Floats = NDArray[np.float64]
 _LEAST_POINTS = 6
+_AGREE_SHARE = 0.75  # of the moving points must move alike
+_ELSEWHERE_SHARE = 0.4
 _LEAST_WAY_PX = 3.0
 _MARGIN = 14
 _FRAMES = 60  # from which the background is made up
@@ -58,7 +60,7 @@ def find_creep(footage: Footage, steadier: Steadier, still: Still) -> Creep | No
     if len(frames) < 8:
         return None
     way = _way(frames)
-    if way is None or np.ptp(way) < _LEAST_WAY_PX:
+    if way is None or not _LEAST_WAY_PX < np.ptp(way) < area.right - area.left:
         return None
     left, right = area.left - float(way.min()), area.right - float(way.max())
     if right - left < 12:
@@ -83,8 +85,9 @@ def _changing(still: Still) -> Box | None:
         return None
     best = 1 + int(np.argmax(facts[1:, cv2.CC_STAT_AREA]))
     inside = np.argwhere((labels == best) & (changed > 0))
-    if len(inside) < 30:
-        return None
+    elsewhere = int((changed > 0).sum()) - len(inside)
+    if len(inside) < 30 or elsewhere > _ELSEWHERE_SHARE * len(inside):
+        return None  # other things move too: which one is meant is not for us to guess
     (top, left), (bottom, right) = inside.min(axis=0), inside.max(axis=0) + 1
     return Box(int(left), int(top), int(right), int(bottom))
 
@@ -136,7 +139,7 @@ def _way(frames: list[Grey]) -> Floats | None:
     going = np.abs(far) > 0.3 * np.percentile(np.abs(far), 90)
     common = float(np.median(far[going]))
     mine = np.abs(far - common) < max(1.0, 0.15 * abs(common))
-    if mine.sum() < _LEAST_POINTS:
+    if mine.sum() < max(_LEAST_POINTS, _AGREE_SHARE * going.sum()):
         return None
     way: Floats = np.median(moved[:, mine], axis=1)
     return way

@@ -22,6 +22,7 @@ _STEPS = 5
 _POOR = 1.6  # misfit at which other starting places are tried
 MARGIN = 10  # pixels of the sheet beyond the patch
 _FAR = 9.0  # squared deviations beyond which a pixel counts less (Huber, k = 3)
+_PIECE_SHARE = 0.2  # a wagon counts, a rim does not
 _LOST = 0.25  # least share of the sheet that must be inside the picture to place it
 Floats = NDArray[np.float64]
 
@@ -151,11 +152,24 @@ def _compose(
     # where the background shines through a darkening, it is the model's shadow
     model = off_ground > 1.3 * off_paint + 4 * noise + 9
     model &= ~((off_shade < 0.6 * off_paint) & (dimmed < 0.97))
+    model = _main_piece(model)
     cover = cv2.GaussianBlur(model.astype(np.float32), (0, 0), 0.6)
     spread = off_paint
     contrast = np.sqrt(np.maximum(off_ground - np.float32(noise), 0))
     weight = (1 / (noise + np.maximum(spread, noise) + 1)).astype(np.float32)
     return Sheet(paint * cover, cover, contrast, weight)
+
+
+def _main_piece(model: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Keep what hangs together; the rims of a shadow are thin lines of their own."""
+    thick = cv2.morphologyEx(model.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 1), np.uint8))
+    joined = cv2.morphologyEx(thick, cv2.MORPH_CLOSE, np.ones((1, 5), np.uint8))
+    count, labels, facts, _ = cv2.connectedComponentsWithStats(joined)
+    if count < 2:
+        return model
+    areas = facts[1:, cv2.CC_STAT_AREA]
+    kept = 1 + np.flatnonzero(areas > _PIECE_SHARE * areas.max())
+    return np.isin(labels, kept) & model
 
 
 def _robust_power(off: NDArray[np.float32]) -> NDArray[np.float32]:

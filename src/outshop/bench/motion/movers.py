@@ -25,6 +25,11 @@ class Box(NamedTuple):
     bottom: int
 
     @property
+    def middle(self) -> float:
+        """Middle across."""
+        return (self.left + self.right) / 2
+
+    @property
     def area(self) -> int:
         """Width times height."""
         return (self.right - self.left) * (self.bottom - self.top)

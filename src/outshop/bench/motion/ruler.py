@@ -160,7 +160,7 @@ def _end(contrast: NDArray[np.float32], cover: NDArray[np.float32]) -> tuple[flo
     if not edges:
         return 0.0, float(contrast.shape[1]) / 4
     order = np.sort(np.array(edges))
-    need = max(2, round(0.02 * len(order)))
+    need = max(3, round(0.05 * len(order)))
     for first in order:
         near = order[(order >= first) & (order < first + 1.5)]
         if len(near) >= need:

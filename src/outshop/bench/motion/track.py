@@ -18,6 +18,7 @@ Floats = NDArray[np.float64]
 _EDGE = 4  # pixels from the picture's rim within which a patch counts as cut by it
 _LEAST_TRAVEL = 0.02  # of the picture's width
 _RIVAL_TRAVEL, _RIVAL_AREA = 0.35, 0.3
+_TOGETHER = 0.3  # difference of ways up to which two patches are parts of one thing
 _FRONT_SHARE = 0.4  # of the picture: how much of a model longer than it is followed
 _WORST_FIT = 3.0
 
@@ -114,7 +115,7 @@ def find_trail(
         # a model longer than the picture hides the background most of the time
         clear = replace(still, background=still.empty)
         trail = _trail(_watch(footage, steadier, clear)[0], clear, footage, pick)
-    elif _doubtful(trail):
+    elif _doubtful(trail) and pick is None:
         trail = _creeping_trail(footage, steadier, still) or trail
     told(1.0)
     if trail is None:
@@ -244,10 +245,13 @@ def _goes_along(mover: Mover) -> bool:
 
 
 def _apart(one: Mover, other: Mover) -> bool:
-    """Both are there at the same time, at different places."""
+    """Both are there at the same time and do not go together, as parts of one thing do."""
     theirs = {s.t_s: s.box for s in other.sights}
     both = [(s.box, theirs[s.t_s]) for s in one.sights if s.t_s in theirs]
-    return len(both) >= 5
+    if len(both) < 5:
+        return False
+    mine, yours = (b[-1].middle - b[0].middle for b in zip(*both, strict=True))
+    return bool(abs(mine - yours) > _TOGETHER * max(abs(mine), abs(yours)))
 
 
 def _holds(box: Box, point: tuple[float, float]) -> bool:
