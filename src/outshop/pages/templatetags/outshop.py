@@ -62,7 +62,6 @@ def sent_fields(context: Context) -> list[tuple[str, str]]:
         for name, values in request.POST.lists()
         if name not in hidden
         for value in values
-        if isinstance(value, str)
     ]
 
 
