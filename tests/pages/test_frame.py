@@ -102,3 +102,11 @@ def test_a_store_that_cannot_be_written_offers_to_send_the_same_form_again(clien
     assert {key: sent[key].replace("\r\n", "\n") for key in form} == form
     sent.pop("csrfmiddlewaretoken", None)
     assert client.post(again["action"], sent).status_code == 302
+
+
+def test_an_address_that_only_takes_forms_says_so_when_it_is_opened(client, piece):
+    answer = client.get(reverse("inspection_new", args=[piece.pk]))
+    page = BeautifulSoup(answer.content, "html.parser")
+    assert answer.status_code == 405
+    assert answer["Allow"] == "POST"
+    assert "only takes what a form sends" in page.select_one("[data-sentence]").text

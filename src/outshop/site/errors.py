@@ -42,8 +42,14 @@ class Sentences:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        """Answer."""
-        return self.get_response(request)
+        """Answer; an address that only takes forms says so instead of an empty page."""
+        response = self.get_response(request)
+        if response.status_code != 405 or response.content:
+            return response
+        sentence = _("This address only takes what a form sends; nothing was changed.")
+        page = sentence_page(request, sentence, 405)
+        page["Allow"] = response.get("Allow", "POST")
+        return page
 
     def process_exception(self, request: HttpRequest, problem: Exception) -> HttpResponse | None:
         """Give the page of a deliberate error, or of a store that cannot be used."""

@@ -72,6 +72,7 @@ def status_title(status: int) -> str:
         400: _("That cannot be used"),
         403: _("Not this way"),
         404: _("Nothing here"),
+        405: _("Not this way"),
         409: _("Changed meanwhile"),
         413: _("Too large"),
         503: _("The store is not to be had"),
