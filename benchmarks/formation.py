@@ -10,6 +10,7 @@ import time
 
 from formation_scenes import random_scene
 
+from outshop.formation.exact import score_of
 from outshop.formation.recipes import find_recipe
 from outshop.formation.solve import Best, solve
 from outshop.formation.task import prepare_task, units
@@ -26,9 +27,11 @@ CASES = (
 )
 
 
-def gap_percent(best: Best, engine_mm: float) -> float:
-    """Largest of the gaps in vehicles and, when that is closed, in length."""
+def gap_percent(best: Best, engine_mm: float, score: float | None) -> float:
+    """Gap of the first aim that is open: score, then vehicles, then length."""
     train = best.trains[0]
+    if score is not None and score < best.most["score"] - 1e-9:
+        return best.most["score"] - score
     lack = best.most["vehicles"] - len(train)
     if lack > 0:
         return 100 * lack / best.most["vehicles"]
@@ -49,7 +52,9 @@ def main(scenes: int) -> None:
             total.append(time.perf_counter() - begin)
             first.append(best.first_after_s)
             proven += best.proven
-            gaps.append(0.0 if best.proven else gap_percent(best, scene.locomotive.length_mm))
+            score = score_of(task, best.trains[0]) if aim == "believable" else None
+            gap = gap_percent(best, scene.locomotive.length_mm, score)
+            gaps.append(0.0 if best.proven else gap)
             sizes.append(len(best.trains[0]))
         print(
             f"| {title} | {max(first):.2f} | {max(total):.1f} | {proven} of {scenes} "

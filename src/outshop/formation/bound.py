@@ -20,7 +20,7 @@ from outshop.formation.task import Task, units
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 MOST_POSITIONS = 12_000  # finer grids are coarsened: memory and time stay small
-ACTIVE_HEADS = 96
+ACTIVE_HEADS = 64
 STRETCHES = 32  # of the coarse linear program that gives the first prices
 CHOSEN = 120  # vehicles in that program
 PATIENCE = 12  # steps without a better bound before the step length is halved
@@ -317,7 +317,7 @@ def begin_prices(bound: PathBound, gain: Floats, least: int | None, free: float)
     )
     h, q = len(bound.heads), len(bound.limits)
     if solved.status != 0:
-        return Prices(np.zeros(h), np.maximum(0.0, gain), np.zeros(q), 0.0)
+        return _plain_prices(bound, gain, free)
     price = np.maximum(0.0, -solved.ineqlin.marginals)
     heads, rules = price[:h], price[h : h + q]
     space = price[h + q : h + q + stretches] / width
@@ -326,6 +326,21 @@ def begin_prices(bound: PathBound, gain: Floats, least: int | None, free: float)
     worth = gain + more - bound.mass * bound.rolling * heads.sum() / free - rules @ bound.rows
     once = np.maximum(0.0, (worth[:, None] - cost).max(axis=1))
     return Prices(heads, once if n else worth, rules, more)
+
+
+def _plain_prices(bound: PathBound, gain: Floats, free: float) -> Prices:
+    """Start from a knapsack with one mean slope, when the linear program took too long."""
+    heads = np.zeros(len(bound.heads))
+    slope = float(bound.slopes.mean()) if len(heads) else 0.0
+    weight = np.maximum(bound.mass * (bound.rolling + slope), 1e-9)
+    order = np.argsort(-gain / weight)
+    filled = int(np.searchsorted(np.cumsum(weight[order]), free))
+    price = 0.0
+    if filled < len(order) and len(heads):
+        price = float(gain[order[filled]] / weight[order[filled]])
+        heads[:] = price * free / len(heads)
+    once = np.maximum(0.0, gain - price * weight)
+    return Prices(heads, once, np.zeros(len(bound.limits)), 0.0)
 
 
 def _promising(bound: PathBound, gain: Floats) -> NDArray[np.int64]:

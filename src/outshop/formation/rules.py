@@ -86,6 +86,40 @@ def tester(rule: Rule, shelf: Sequence[Vehicle], wish: Wish) -> Test:
     return _apart(found, chosen(args["away_from"]) if "away_from" in args else found, between)
 
 
+def shortfall(rule: Rule, shelf: Sequence[Vehicle], wish: Wish) -> Callable[[Numbers], float]:
+    """Give how many vehicles stand between a train and keeping a rule: a slope for the search.
+
+    0 for a rule kept, and for rules of which no such number is told.
+    """
+    args = dict(rule.args)
+    if rule.test not in {"count", "share", "place"} or args.get("at", "").startswith("not"):
+        return lambda _order: 0.0
+    found = [any(selects(s, v, wish) for s in args["select"]) for v in shelf]
+    if rule.test == "place":
+        return _misplaced(found, args["at"])
+
+    def missing(order: Numbers) -> float:
+        number = sum(found[i] for i in order)
+        if rule.test == "count":
+            least, most = args.get("min", 0), args.get("max", number)
+        else:
+            least = args.get("min_percent", 0) * len(order) / 100
+            most = args.get("max_percent", 100) * len(order) / 100
+        return float(max(least - number, number - most, 0))
+
+    return missing
+
+
+def _misplaced(found: list[bool], at: str) -> Callable[[Numbers], float]:
+    def misplaced(order: Numbers) -> float:
+        row = [found[i] for i in order]
+        head = row.index(False) if False in row else len(row)
+        tail = row[::-1].index(False) if False in row else len(row)
+        return float(max(0, sum(row) - {"first": head, "last": tail, "ends": head + tail}[at]))
+
+    return misplaced
+
+
 def _axles(shelf: Sequence[Vehicle], most: int) -> Test:
     numbers = [axles(v) for v in shelf]
     return lambda order: sum(numbers[i] for i in order) <= most

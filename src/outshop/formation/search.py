@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from outshop.formation.joints import first_bad_joint
-from outshop.formation.rules import WEIGHTS, rules_of, tester
+from outshop.formation.rules import WEIGHTS, rules_of, shortfall, tester
 from outshop.formation.scene import Vehicle
 from outshop.formation.task import Task, units
 
@@ -26,6 +26,7 @@ BROKEN_COST = 3.0  # of a forbidden rule, a lost fixed vehicle, a joint that doe
 OVER_COST = 15.0  # at the start, of a train too heavy or too long by its whole measure
 SWING = 1.25  # by which that cost follows the share of faulty trains
 RULE_WORTH = 1.5  # vehicles that one unit of rule weight is worth to the walk, not to the choice
+FAR_COST = 0.2  # of each vehicle that stands between a train and keeping a rule
 MOST_REMEMBERED = 200_000
 HOT, COLD = 0.1, 0.01  # temperatures, in vehicles
 ROUND = 32  # moves between looks at the clock
@@ -76,11 +77,13 @@ class Judge:
         self.rolling = self.mass * np.array([v.rolling_permille for v in task.vehicles]) / 1000
         self.engine = units(engine.length_mm)
         self.rules = rules_of(task.recipe, task.scene.wish)
+        wish = task.scene.wish
         self.tests = [
             (
                 WEIGHTS[r.strength],
                 r.strength == "forbidden",
-                tester(r, task.vehicles, task.scene.wish),
+                tester(r, task.vehicles, wish),
+                shortfall(r, task.vehicles, wish),
             )
             for r in self.rules
         ]
@@ -123,7 +126,7 @@ class Judge:
         """Give what a train is worth, and what it breaks."""
         if order in self.seen:
             return self.seen[order]
-        over, broken, kept, needed = self._faults(order)
+        over, broken, kept, needed, far = self._faults(order)
         score = 100.0 * kept / self.total if self.total else 100.0
         length = int(self.length[list(order)].sum())
         reward = len(order) + 0.9 * length / max(self.task.room_units, 1)
@@ -131,7 +134,7 @@ class Judge:
             reward = len(order) - needed / self.task.locomotive.available_g
             reward -= length / max(self.task.room_units, 1)
         if self.aim == "believable":
-            reward += kept * RULE_WORTH
+            reward += kept * RULE_WORTH - far * FAR_COST
         good = over == 0 and broken == 0
         value = (score, len(order), length) if good else (-1.0, 0, 0)
         if len(self.seen) > MOST_REMEMBERED:
@@ -148,25 +151,26 @@ class Judge:
             return False
         return self.needed_g(order) <= self.task.locomotive.available_g + 1e-9
 
-    def _faults(self, order: Order) -> tuple[float, float, int, float]:
+    def _faults(self, order: Order) -> tuple[float, float, int, float, float]:
         broken = BROKEN_COST * len(self.fixed - set(order))
         if not self.one_coupling:
             train = as_train(self.task, order)
             bad = first_bad_joint(self.task.locomotive.couplings[1], train)
             broken += 0 if bad is None else BROKEN_COST * (1 + len(order) - bad) / len(order)
-        met = 0
-        for weight, forbidden, keeps in self.tests:
+        met, far = 0, 0.0
+        for weight, forbidden, keeps, short in self.tests:
             if keeps(order):
                 met += weight
-            elif forbidden:
-                broken += BROKEN_COST
+                continue
+            far += weight * short(order)
+            broken += BROKEN_COST if forbidden else 0.0
         room = max(self.task.room_units, 1)
         over = max(0.0, (int(self.length[list(order)].sum()) - self.task.room_units) / room)
         available = self.task.locomotive.available_g
         needed = self.needed_g(order)
         if needed > available + 1e-9:
             over += needed / available - 1
-        return over, broken, met, needed
+        return over, broken, met, needed, far
 
 
 def better(one: Value, other: Value, aim: str) -> bool:

@@ -170,8 +170,9 @@ def _first(task: Task, aim: str, seconds: float) -> _State:
     if small and _prove(state, len(task.vehicles), seconds / 3):
         return state
     _bound(state, kept)
-    for seed in range(2, 4):
-        if state.meets_bounds() or state.left < seconds / 2:
+    provable = len(task.vehicles) <= LARGEST_PROVEN
+    for seed in range(2, 4 if provable else 10):
+        if state.meets_bounds() or state.left < (seconds / 2 if provable else QUICK_S):
             break
         again = _order(state) or start
         found = search(
@@ -185,7 +186,7 @@ def _first(task: Task, aim: str, seconds: float) -> _State:
         _bound_length(state)
     if state.meets_bounds():
         state.proven = state.train is not None
-    elif state.left > LEAST_FOR_PROOF_S and len(task.vehicles) <= LARGEST_PROVEN:
+    elif state.left > LEAST_FOR_PROOF_S and provable:
         _prove_in_steps(state)
     return state
 
