@@ -12,12 +12,12 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "bench" / "motion"))
 
-from film import Camera, Scene, render  # noqa: E402
+from film import Camera, Scene, render
 
-from outshop.bench.motion.measure import Setup, measure_clip  # noqa: E402
-from outshop.bench.motion.ruler import Marks  # noqa: E402
-from outshop.errors import OutshopError  # noqa: E402
-from outshop.estimate import Estimate  # noqa: E402
+from outshop.bench.motion.measure import Setup, measure_clip
+from outshop.bench.motion.ruler import Marks
+from outshop.errors import OutshopError
+from outshop.estimate import Estimate
 
 HARD = ("shaky", "dim", "noisy", "hidden", "slanted")
 
@@ -90,7 +90,9 @@ def main(clips: int) -> None:
                 if not covered[kind, name][-1]:
                     print("missed", kind, name, seed, errors[kind, name][-1], view, file=sys.stderr)
             path.unlink()
-    print("| clips | ruler | n | median error % | 95 % of errors below % | half width % | coverage |")
+    print(
+        "| clips | ruler | n | median error % | 95 % of errors below % | half width % | coverage |"
+    )
     print("|---|---|---|---|---|---|---|")
     for (kind, name), off in sorted(errors.items()):
         size = np.abs(off)

@@ -92,6 +92,8 @@ def record(request: HttpRequest, pk: int) -> HttpResponse:
 def show(request: HttpRequest, pk: int) -> HttpResponse:
     """Show a recording, how far it is measured, and what was found."""
     recording = lookup.recording(pk)
+    if recording.programme == "motion":  # a clip has its own page
+        return redirect("motion", pk)
     return render(request, "recording/recording.html", _result_context(recording))
 
 
