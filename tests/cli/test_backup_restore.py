@@ -118,10 +118,6 @@ def damaged(backup: Path, to: Path, how: str) -> Path:
         with zipfile.ZipFile(backup) as opened:
             info = next(i for i in opened.infolist() if i.filename.startswith("media/"))
             data[info.header_offset + 400] ^= 1
-    elif how == "empty":
-        data = bytearray()
-    elif how == "text":
-        data = bytearray(b"this is no backup")
     to.write_bytes(bytes(data))
     return to
 
@@ -136,7 +132,7 @@ def rewritten(backup: Path, to: Path, change: dict[str, Any]) -> Path:
     return to
 
 
-@pytest.mark.parametrize("how", ["cut", "one bit in a file", "empty", "text"])
+@pytest.mark.parametrize("how", ["cut", "one bit in a file"])
 def test_a_damaged_backup_is_a_sentence_and_touches_nothing(
     backup: Path, tmp_path: Path, how: str
 ) -> None:

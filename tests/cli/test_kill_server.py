@@ -13,7 +13,7 @@ from pathlib import Path
 
 from .running import Server, begun, free_port, noise, outshop
 
-KILLS = 3
+KILLS = 2
 
 
 def upload_until_dead(running: Server, number: str, seed: int, kept: list[str]) -> None:

@@ -189,7 +189,7 @@ def empty() -> None:
 
 @given(plan=collections())
 @settings(
-    max_examples=25,
+    max_examples=12,
     phases=[Phase.explicit, Phase.generate],  # an example is slow; shrinking would take minutes
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
