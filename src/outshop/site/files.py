@@ -9,7 +9,7 @@ from django.views.decorators.cache import cache_control
 from django.views.decorators.http import require_safe
 
 from outshop.errors import MissingError
-from outshop.records import store
+from outshop.records import store, thumbnails
 from outshop.records.models import MediaFile
 
 # Only these are shown by the browser; everything else is offered as a download.
@@ -37,8 +37,6 @@ def original(request: HttpRequest, sha256: str) -> HttpResponseBase:
 @cache_control(private=True, max_age=KEPT_FOR, immutable=True)
 def thumbnail(request: HttpRequest, sha256: str) -> HttpResponseBase:
     """Give a small copy of a picture, without the place where it was taken."""
-    from outshop.records import thumbnails
-
     return ranged(request, thumbnails.path_of(sha256), "image/jpeg")
 
 
