@@ -17,13 +17,19 @@ def command(
         float | None,
         typer.Option(help="Level of a full-scale sine in dB SPL; without it levels are relative."),
     ] = None,
+    scale_speed_kmh: Annotated[
+        float | None,
+        typer.Option(min=0.1, help="Scale speed known otherwise: clip, lap and loop, stop-watch."),
+    ] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
     """Measure level, speed, orders and rhythm of a recorded model."""
     from outshop.bench.sound import measure_file, read_drive
 
     known = read_drive(read_text(drive)) if drive else None
-    result = measure_file(existing_file(file), known, full_scale_db)
+    result = measure_file(
+        existing_file(file), known, full_scale_db, scale_speed_km_h=scale_speed_kmh
+    )
     if json:
         print_json(result.as_json())
         return

@@ -110,7 +110,10 @@ def random_model(rng):
 def random_scene(seed, **fixed):
     rng = np.random.default_rng(seed)
     model, kmh = random_model(rng)
-    ratio = lambda p: rng.random() < p
+
+    def ratio(p):
+        return rng.random() < p
+
     scene = Scene(
         model,
         kmh,
@@ -182,7 +185,9 @@ def machine_sound(scene, rng, angle, speed):
         nonlocal out
         out += amplitude * np.sin(2 * np.pi * order * angle + phase) * modulation * good
 
-    strength = lambda low=-10, high=0: 10 ** (rng.uniform(low, high) / 20)
+    def strength(low=-10, high=0):
+        return 10 ** (rng.uniform(low, high) / 20)
+
     events = model.poles * (2 if model.poles % 2 else 1)
     for k in range(1, 5):
         tone(events * k, strength() / k)

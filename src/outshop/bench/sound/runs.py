@@ -16,6 +16,8 @@ SWITCH_NATS = 15.0  # cost of a change of state; ours, tuned on simulations
 SHORTEST_S = 0.25  # shorter stretches are joined to their neighbours; ours
 LEAST_RISE_DB = 1.5  # a run must stand this much above the room; ours
 BOWL_S, BOWL_DB = 0.16, 0.6  # ours: echo has died away after 0.16 s, noise varies by 0.3 dB
+LAP_DB = 12.0  # no lap makes the level rise more than this over its far side; ours
+EVEN = 0.1  # laps differ by less; stops of a programme by more; ours
 SILENCE_DB = -95.0  # below this the recording is silent: 16-bit rounding noise is -98 dB
 
 
@@ -97,7 +99,7 @@ def _quietest(digest: Digest) -> slice:
 def _evidence(bands: FloatArray, quiet: FloatArray) -> FloatArray:
     """Log likelihood ratio of running over still for each frame."""
     centre = quiet.mean(0)
-    spread = np.maximum(quiet.std(0, ddof=1), 0.5)  # dB; smoothed noise varies by 0.2 to 1.3 dB
+    spread = np.maximum(quiet.std(0, ddof=1), 0.65)  # dB; smoothed noise varies by 0.2 to 1.3 dB
     excess = bands - centre
     still = np.exp(-0.5 * np.minimum((excess / (1.5 * spread)) ** 2, 60)) / (1.5 * spread * 2.5066)
     # running: anything up to 40 dB more, a few dB more rather than many
@@ -151,7 +153,9 @@ def _is_real(running: NDArray[np.bool_], level: FloatArray, frame_s: float) -> b
     rise = float(np.median(level[running])) - floor
     if rise < LEAST_RISE_DB:
         return False
-    if _bowl(running, level, frame_s) > BOWL_DB:
+    if rise > LAP_DB:
+        return True
+    if _comes_round(running) or _bowl(running, level, frame_s) > BOWL_DB:
         return False
     # a start takes less than a second, the way to and from the far side of a lap longer; ours
     first_s, last_s = round(0.3 / frame_s), round(0.5 / frame_s)
@@ -166,6 +170,14 @@ def _is_real(running: NDArray[np.bool_], level: FloatArray, frame_s: float) -> b
             jumps.append(level[max(0, last - last_s) : last - first_s].mean() - floor)
     sharp = [float(j) for j in jumps if np.isfinite(j)]
     return bool(sharp) and float(np.quantile(sharp, 0.75)) > 0.5 * rise
+
+
+def _comes_round(running: NDArray[np.bool_]) -> bool:
+    """Whether the still stretches come at equal distances, as the far side of laps does."""
+    edges = _changes(running)
+    middles = [(a + b) / 2 for a, b in pairwise(edges) if not running[a]]
+    gaps = np.diff(middles[1:-1] if len(middles) > 4 else middles)
+    return gaps.size >= 2 and float(np.std(gaps)) < EVEN * float(np.mean(gaps))
 
 
 def _bowl(running: NDArray[np.bool_], level: FloatArray, frame_s: float) -> float:
