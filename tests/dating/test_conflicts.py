@@ -99,3 +99,37 @@ def test_thousands_of_clashing_evidences_are_cut_and_said_so(rng):
     found = find_conflicts(within)
     assert len(found.clashes) == 10_000
     assert not found.complete
+
+
+def test_two_hundred_windows_with_holes_give_every_clashing_three(rng):
+    """No two clash here; the brute force tries every three of the two hundred."""
+    within = np.ones((200, 24), dtype=bool)
+    for row in within:
+        row[rng.choice(24, 9, replace=False)] = False
+    out = np.array([int("".join("01"[int(not y)] for y in row), 2) for row in within])
+    pairs = {(i, j): out[i] | out[j] for i, j in itertools.combinations(range(200), 2)}
+    everything = 2**24 - 1
+    assert everything not in pairs.values(), "the case should hold no clashing pair"
+    threes = {
+        (i, j, int(k))
+        for (i, j), both in pairs.items()
+        for k in np.flatnonzero((out | both) == everything)
+        if k > j
+    }
+    assert threes
+    found = find_conflicts(within)
+    assert set(found.clashes) == threes
+    assert found.complete
+
+
+def test_a_search_too_long_gives_one_clash_without_a_spare_member_and_says_so(rng):
+    within = np.ones((200, 100), dtype=bool)
+    for row in within:
+        row[rng.choice(100, 8, replace=False)] = False
+    found = find_conflicts(within)
+    assert not found.proven
+    assert not found.complete
+    (clash,) = found.clashes
+    assert not within[list(clash)].all(axis=0).any()
+    for spared in clash:
+        assert within[[i for i in clash if i != spared]].all(axis=0).any()

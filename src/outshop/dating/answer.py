@@ -81,8 +81,13 @@ def answer(evidence: tuple[Evidence, ...], years: range, about: str) -> Answer:
     warnings = []
     if not chosen:
         warnings.append(f"no evidence about the {about}: all years are equally likely")
-    if not local.complete:
+    if not local.complete and local.proven:
         warnings.append("more contradictory sets exist than are listed")
+    if not local.proven:
+        warnings.append(
+            "the smallest contradictory sets could not all be searched for: one is given of which "
+            "no member can be spared"
+        )
     return Answer(
         years,
         probability,
@@ -93,6 +98,7 @@ def answer(evidence: tuple[Evidence, ...], years: range, about: str) -> Answer:
             _renumber(local.set_aside, indices),
             _renumber(local.minimal_set_aside, indices),
             local.complete,
+            local.proven,
         ),
         indices,
         tuple(warnings),

@@ -6,12 +6,14 @@ A contradictory set is then a set cover: each year must be left out by at least 
 """
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import islice, product
 
 import numpy as np
 from numpy.typing import NDArray
+
+from outshop.dating.covers import CoverSearch, SearchCutError, irreducible_cover
 
 MOST_SETS = 10_000  # sets listed at most, so that 10,000 clashing entries stay readable
 
@@ -32,6 +34,9 @@ class Conflicts:
         All sets to set aside of which no part would do, sorted by size.
     complete : bool
         False when more than ``MOST_SETS`` exist and the list was cut.
+    proven : bool
+        False when the search was cut before it could show that no smaller clash exists;
+        ``clashes`` then holds one that cannot be reduced.
     """
 
     consistent: bool
@@ -39,6 +44,7 @@ class Conflicts:
     set_aside: tuple[tuple[int, ...], ...] = ()
     minimal_set_aside: tuple[tuple[int, ...], ...] = ()
     complete: bool = True
+    proven: bool = True
 
 
 def find_conflicts(within: NDArray[np.bool_], most: int = MOST_SETS) -> Conflicts:
@@ -53,83 +59,68 @@ def find_conflicts(within: NDArray[np.bool_], most: int = MOST_SETS) -> Conflict
     """
     if within.shape[0] == 0 or within.all(axis=0).any():
         return Conflicts(consistent=True)
-    clashes = tuple(islice(_smallest_clashes(within), most + 1))
+    clashes, complete, proven = _smallest_clashes(within, most)
     minimal = _minimal_set_aside(within)
     fewest = len(minimal[0])
     return Conflicts(
         consistent=False,
-        clashes=tuple(sorted(clashes[:most])),
+        clashes=tuple(sorted(clashes)),
         set_aside=tuple(s for s in minimal if len(s) == fewest)[:most],
         minimal_set_aside=minimal[:most],
-        complete=len(clashes) <= most,
+        complete=complete,
+        proven=proven,
     )
 
 
 def _minimal_set_aside(within: NDArray[np.bool_]) -> tuple[tuple[int, ...], ...]:
     """Let each year blame the windows that leave it out; keep blames that hold no smaller one."""
     blames = {frozenset(np.flatnonzero(~column).tolist()) for column in within.T}
+    return tuple(sorted((tuple(sorted(b)) for b in _smallest_blames(blames)), key=_by_size))
+
+
+def _by_size(members: tuple[int, ...]) -> tuple[int, tuple[int, ...]]:
+    return len(members), members
+
+
+def _smallest_clashes(
+    within: NDArray[np.bool_], most: int
+) -> tuple[list[tuple[int, ...]], bool, bool]:
+    """Give all set covers of the years with the fewest members; whether all, whether smallest.
+
+    Evidence of equal windows is handled once and exchanged at the end; a year left out by all that
+    leave out another is covered with it, so only years with a smallest blame are kept.
+    """
+    same: dict[bytes, list[int]] = defaultdict(list)
+    for index, row in enumerate(within):
+        same[np.packbits(row).tobytes()].append(index)
+    groups = list(same.values())
+    left_out = _needed_years(~within[[members[0] for members in groups]])
+    search = CoverSearch(left_out)
+    found: list[tuple[int, ...]] = []
+    try:
+        for size in range(1, len(groups) + 1):
+            for cover in search.of_size(size):
+                found += islice(product(*(groups[i] for i in cover)), most + 1 - len(found))
+                if len(found) > most:
+                    break
+            if found:
+                break
+    except SearchCutError:
+        proven = bool(found)  # one found in order of size is smallest
+        found = found or [tuple(groups[i][0] for i in irreducible_cover(left_out))]
+        return [tuple(sorted(members)) for members in found[:most]], False, proven
+    return [tuple(sorted(members)) for members in found[:most]], len(found) <= most, True
+
+
+def _needed_years(left_out: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Keep the columns that hold no other column, each once."""
+    blames = {frozenset(np.flatnonzero(column).tolist()): i for i, column in enumerate(left_out.T)}
+    return left_out[:, [blames[kept] for kept in _smallest_blames(blames)]]
+
+
+def _smallest_blames(blames: Iterable[frozenset[int]]) -> list[frozenset[int]]:
     kept: list[frozenset[int]] = []
     for blame in sorted(blames, key=len):
         if not any(smaller <= blame for smaller in kept):
             kept.append(blame)
-    return tuple(sorted((tuple(sorted(b)) for b in kept), key=lambda s: (len(s), s)))
-
-
-def _smallest_clashes(within: NDArray[np.bool_]) -> Iterator[tuple[int, ...]]:
-    """Give all set covers of the years with the fewest members.
-
-    Evidence of equal windows is handled once and exchanged at the end.
-    """
-    same: dict[int, list[int]] = defaultdict(list)
-    for index, row in enumerate(within):
-        same[_as_bits(~row)].append(index)
-    everything = (1 << within.shape[1]) - 1
-    for size in range(1, len(same) + 1):
-        covers = _covers(everything, list(same), size)
-        found = False
-        for cover in covers:
-            found = True
-            for members in product(*(same[bits] for bits in cover)):
-                yield tuple(sorted(members))
-        if found:
-            return
-
-
-def _covers(todo: int, left_out: Sequence[int], size: int) -> Iterator[tuple[int, ...]]:
-    """Give all sets of exactly ``size`` members of ``left_out`` that cover ``todo``, each once.
-
-    Branches on the year with the fewest members; a member passed over in an earlier branch is
-    barred from the later ones, so no set comes twice.
-    """
-    if not todo:
-        if size == 0:
-            yield ()
-        return
-    if (
-        size == 0
-        or sum(sorted((b & todo).bit_count() for b in left_out)[-size:]) < todo.bit_count()
-    ):
-        return
-    year = _rarest(todo, left_out)
-    allowed = list(left_out)
-    for bits in [b for b in left_out if b >> year & 1]:
-        allowed.remove(bits)
-        for rest in _covers(todo & ~bits, allowed, size - 1):
-            yield (bits, *rest)
-
-
-def _rarest(todo: int, left_out: Sequence[int]) -> int:
-    """Find the bit of ``todo`` that the fewest members cover."""
-    best, fewest, bits = 0, len(left_out) + 1, todo
-    while bits:
-        low = bits & -bits
-        year = low.bit_length() - 1
-        count = sum(b >> year & 1 for b in left_out)
-        if count < fewest:
-            best, fewest = year, count
-        bits ^= low
-    return best
-
-
-def _as_bits(row: NDArray[np.bool_]) -> int:
-    return int.from_bytes(np.packbits(row, bitorder="little").tobytes(), "little")
+    return kept
