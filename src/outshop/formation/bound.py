@@ -70,7 +70,6 @@ class PathBound:
         self.rows: Floats = np.zeros((0, len(vehicles)))
         self.limits: Floats = np.zeros(0)
         self.kept: tuple[float, Floats, Floats] | None = None  # best bound, worths, slope field
-        self.kept_once: Floats = np.zeros(len(vehicles))
 
     def add_rows(self, rows: Sequence[tuple[Floats, float]]) -> None:
         """Add demands on the choice alone: row @ uses <= limit (rules of number and share)."""
@@ -107,7 +106,6 @@ class PathBound:
         priced = gain - kept.once - kept.rules @ self.rows
         priced = priced - self.mass * self.rolling * weights.sum()
         self.kept = (found.value, priced, weights @ self.slopes)
-        self.kept_once = kept.once
         return found
 
     def length(self, least: int, target: float, seconds: float) -> Bound:
@@ -248,12 +246,6 @@ class PathBound:
                     known = left.get(int(i), (low, high))
                     left[int(i)] = (min(low, known[0]), max(high, known[1]) + self.blur)
         return left
-
-    def needed_in(self, target: float) -> tuple[int, ...]:
-        """Vehicles without which no train of ``target`` vehicles or more can be."""
-        if self.kept is None:
-            return ()
-        return tuple(np.flatnonzero(self.kept[0] - self.kept_once < target - 1e-6).tolist())
 
 
 @dataclass(frozen=True, slots=True)
