@@ -110,7 +110,7 @@ def _why_not(vehicle: Vehicle, scene: Scene, tightest: float, recipe: Recipe | N
     if tightest and vehicle.min_radius_mm > tightest:
         return f"needs a radius of {vehicle.min_radius_mm:g} mm, the line has {tightest:g} mm"
     if recipe is not None and not recipe.admits(vehicle, wish):
-        return f"a {vehicle.kind} does not run in a {recipe.name}"
+        return f"the kind {vehicle.kind} does not run in a {recipe.name}"
     return ""
 
 
