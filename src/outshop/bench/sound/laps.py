@@ -14,6 +14,7 @@ SHORTEST_S, LONGEST_S = 1.5, 120.0  # faster laps would be wheel turns; ours
 LEAST_LAPS = 2.2  # two passes and a bit, or nothing repeats; ours
 HARMONICS = 4  # shape of one pass; ours
 LEAST_SWING_DB = 2.0  # smaller changes are not passes; ours
+ENOUGH_S = 300.0  # of a long run; more laps add little and cost time; ours
 EDGE_S = 0.9  # start and stop are left out; ours
 
 
@@ -61,7 +62,7 @@ def lap_time(digest: Digest, runs: tuple[Run, ...]) -> Reading:
 def _level(digest: Digest, run: Run) -> FloatArray:
     per = round(STEP_S / digest.slot_s)
     first = int((run.start_s + EDGE_S) / digest.slot_s)
-    last = int((run.end_s - EDGE_S) / digest.slot_s)
+    last = int((min(run.end_s, run.start_s + ENOUGH_S) - EDGE_S) / digest.slot_s)
     power = digest.power_a[first:last]
     count = power.size // per
     if count < 3 * SMOOTH:
