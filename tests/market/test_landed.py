@@ -57,8 +57,11 @@ def test_a_worked_example():
         "tax on premium and surcharge": Decimal("11.40"),
         "tax on hammer": Decimal(0),
         "carriage": Decimal("18.50"),
+        "tax on carriage": Decimal(0),
         "insurance": Decimal(2),
+        "customs duty": Decimal(0),
         "import tax": Decimal("19.64"),
+        "fixed fees": Decimal(0),
     }
     assert found.total == Decimal("311.54")
 
@@ -83,6 +86,23 @@ def test_the_highest_bid_equals_a_search_up_the_ladder(budget_cents):
     fitting = [b for b in ladder(3000) if by_hand(b) <= budget]
     expected = max(fitting) if fitting else 0
     assert highest_bid(Decimal(budget_cents) / 100, TERMS) == expected
+
+
+def test_import_tax_falls_on_the_duty_as_well_and_fees_on_nothing():
+    """Hammer 400, carriage 50: duty 4.2 % of 450 is 18.90; 20 % of 468.90 is 93.78."""
+    terms = Terms(
+        EUR,
+        carriage=Decimal(50),
+        tax_on_carriage=Decimal(10),
+        duty_percent=Decimal("4.2"),
+        import_percent=Decimal(20),
+        fees=Decimal(12),
+    )
+    found = dict(landed(Decimal(400), terms).lines)
+    assert found["tax on carriage"] == 5
+    assert found["customs duty"] == Decimal("18.90")
+    assert found["import tax"] == Decimal("93.78")
+    assert landed(Decimal(400), terms).total == Decimal("579.68")
 
 
 def test_cap_and_least_premium():

@@ -68,6 +68,8 @@ def test_another_hammer_price_is_worked_out_exactly(client, lot):
         ("repairs", "gear; many; 1; 1", "is not a number"),
         ("bids", "100", "write from which price"),
         ("accepted_regret", "nan", "is out of range"),
+        ("duty_percent", "101", "ustoms duty must lie between 0 and 100 percent"),
+        ("home_currency", "USD", "write both or neither"),
     ],
 )
 def test_slips_are_told_beside_the_form(client, field, typed, sentence):
@@ -197,3 +199,58 @@ def test_the_collection_shows_owned_wanted_and_what_rests(client, valued):
     assert "Wanted 1" in page
     assert "Snow plough" in page
     assert "Has not run for four months Heron" in page
+
+
+def test_a_foreign_lot_is_told_in_own_money_and_a_budget_gives_the_bid(client):
+    """Premium 25 %, carriage 12, a rate of 1.25: 100 lands at 137 or 171.25 at home."""
+    client.post("/offers/new/", {**LOT, "currency": "GBP", "home_currency": "EUR", "rate": "1,25"})
+    address = f"/offers/{Lot.objects.get().pk}/"
+    assert "171.25 EUR" in text_of(client.get(address, {"hammer": "100"}))
+    assert "within this budget: 100.00 GBP" in text_of(client.get(address, {"budget": "171.25"}))
+    assert "within this budget: 99.99 GBP" in text_of(client.get(address, {"budget": "171.24"}))
+    assert "Not even the lowest bid" in text_of(client.get(address, {"budget": "15"}))
+
+
+@pytest.mark.parametrize("rate", ["0", "-1", "nan", "much", "1e99"])
+def test_a_rate_that_is_none_is_told(client, rate):
+    response = client.post("/offers/new/", {**LOT, "home_currency": "EUR", "rate": rate})
+    assert response.status_code == 400
+    assert "he day's rate" in text_of(response)
+
+
+SALE = {
+    "what": "Tank", "sold_on": "2024-05-31", "amount": "1.234,50", "currency": "EUR",
+    "condition": "0.7", "box": "on", "source": "own notes",
+}  # fmt: skip
+
+
+def test_one_sale_is_typed_and_kept_once(client):
+    for _ in range(2):
+        assert client.post("/prices/", SALE).status_code == 302
+    sale = Sale.objects.get()
+    assert (sale.price, sale.box, sale.working) == (Decimal("1234.5"), True, False)
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "sentence"),
+    [
+        ("sold_on", "", "required"),
+        ("sold_on", "2999-01-01", "still to come"),
+        ("amount", "0", "price above 0"),
+        ("amount", "-4", "cannot be negative"),
+        ("amount", "=1+1", "looks like a formula"),
+        ("currency", "EUX", "no currency code"),
+    ],
+)
+def test_a_slip_in_a_typed_sale_is_told(client, field, typed, sentence):
+    response = client.post("/prices/", {**SALE, field: typed})
+    assert response.status_code == 400
+    assert sentence in text_of(response)
+    assert not Sale.objects.exists()
+
+
+def test_a_value_can_be_taken_back(client, valued):
+    value = valued.valuations.first()
+    assert f"/value/{value.pk}/remove/" in client.get(f"/piece/{valued.pk}/value/").content.decode()
+    client.post(f"/value/{value.pk}/remove/")
+    assert not valued.valuations.filter(pk=value.pk).exists()

@@ -162,6 +162,7 @@ def bid_ceiling(
     causes: dict[str, Array] = {"condition": middle, "prices": scatter}
     causes |= {r.name: needed[i].astype(float) for i, r in enumerate(repairs)}
     drivers = _drivers(causes, worth)
+    doubt = f" Most of the doubt comes from {drivers[0][0]}." if drivers else ""
     warnings = []
     if curse:
         warnings.append(
@@ -172,7 +173,7 @@ def bid_ceiling(
         warnings.append("no bid keeps the chance of regret within what you accept: let it go")
     sentence = (
         f"Bid up to {bid} {terms.unit.code}: all in all it lands at {full:.2f}, and the chance "
-        f"that value less repair falls short of that is {(worth < full).mean():.0%}."
+        f"that value less repair falls short of that is {(worth < full).mean():.0%}.{doubt}"
     )
     return Ceiling(
         bid,

@@ -48,8 +48,14 @@ class Terms:
         Surcharge on the hammer for bidding online.
     tax_on_premium, tax_on_hammer : Decimal
         Percent; the former also falls on the online surcharge.
+    tax_on_carriage : Decimal
+        Percent of carriage.
+    duty_percent : Decimal
+        Customs duty on hammer, premium, surcharge, carriage and insurance.
     import_percent : Decimal
-        Import tax on hammer, premium, surcharge, carriage and insurance.
+        Import tax on the same and on the duty.
+    fees : Decimal
+        Fixed amounts: handling of the customs, payment, storage.
     carriage : Decimal
         Amount for packing and carriage.
     insurance_percent : Decimal
@@ -65,7 +71,10 @@ class Terms:
     online_percent: Decimal = ZERO
     tax_on_premium: Decimal = ZERO
     tax_on_hammer: Decimal = ZERO
+    tax_on_carriage: Decimal = ZERO
+    duty_percent: Decimal = ZERO
     import_percent: Decimal = ZERO
+    fees: Decimal = ZERO
     carriage: Decimal = ZERO
     insurance_percent: Decimal = ZERO
     bids: tuple[BidStep, ...] = field(default=())
@@ -76,6 +85,8 @@ class Terms:
             "online surcharge": self.online_percent,
             "tax on the premium": self.tax_on_premium,
             "tax on the hammer price": self.tax_on_hammer,
+            "tax on carriage": self.tax_on_carriage,
+            "customs duty": self.duty_percent,
             "import tax": self.import_percent,
             "insurance": self.insurance_percent,
             **{f"premium step {i + 1}": s.percent for i, s in enumerate(self.premium)},
@@ -86,6 +97,7 @@ class Terms:
                 raise InputError(message)
         amounts = {
             "carriage": self.carriage,
+            "fixed fees": self.fees,
             "most premium": self.premium_cap or ZERO,
             "least premium": self.premium_least or ZERO,
         }
@@ -126,6 +138,7 @@ def landed(hammer: Decimal, terms: Terms) -> Landed:
     online = money(hammer * terms.online_percent / HUNDRED)
     insurance = money(hammer * terms.insurance_percent / HUNDRED)
     imported = hammer + premium + online + terms.carriage + insurance
+    duty = money(imported * terms.duty_percent / HUNDRED)
     lines = (
         ("hammer", money(hammer)),
         ("premium", premium),
@@ -136,8 +149,11 @@ def landed(hammer: Decimal, terms: Terms) -> Landed:
         ),
         ("tax on hammer", money(hammer * terms.tax_on_hammer / HUNDRED)),
         ("carriage", money(terms.carriage)),
+        ("tax on carriage", money(terms.carriage * terms.tax_on_carriage / HUNDRED)),
         ("insurance", insurance),
-        ("import tax", money(imported * terms.import_percent / HUNDRED)),
+        ("customs duty", duty),
+        ("import tax", money((imported + duty) * terms.import_percent / HUNDRED)),
+        ("fixed fees", money(terms.fees)),
     )
     return Landed(terms.unit, lines)
 

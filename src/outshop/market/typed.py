@@ -3,17 +3,34 @@
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
+from decimal import ROUND_DOWN, Decimal, InvalidOperation
 
 from outshop.errors import InputError
 from outshop.market.bid import Grade, Repair
 from outshop.market.landed import BidStep, Step, Terms
-from outshop.market.money import Currency, read_amount
+from outshop.market.money import Currency, convert, currency, read_amount
 
 PREMIUM = re.compile(
     r"\s*(?P<percent>[0-9.,]+)\s*%?\s*(?:(?:to|up to|until)\s*(?P<limit>.+?))?\s*", re.IGNORECASE
 )
+RATES_END = Decimal(10) ** 7  # more is a slip of the pen
 FOUR = "name; chance in percent; {}; {}"
+
+
+@dataclass(frozen=True, slots=True)
+class Home:
+    """The person's own currency, and the day's rate: ``unit`` for one of the sale's currency."""
+
+    unit: Currency
+    rate: Decimal
+
+    def of(self, amount: Decimal) -> Decimal:
+        """Convert an amount of the sale's currency."""
+        return convert(amount, self.rate, self.unit)
+
+    def abroad(self, amount: Decimal, unit: Currency) -> Decimal:
+        """Convert an own amount to the sale's currency, rounded down so that it is not exceeded."""
+        return (amount / self.rate).quantize(unit.smallest, ROUND_DOWN)
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,8 +52,9 @@ def read_terms(typed: Mapping[str, str], unit: Currency) -> Terms:
     ----------
     typed : mapping of str to str
         ``premium`` (``25 % to 1000; 20 %``), ``premium_cap``, ``premium_least``,
-        ``online_percent``, ``tax_on_premium``, ``tax_on_hammer``, ``import_percent``,
-        ``carriage``, ``insurance_percent`` and ``bids`` (``0: 5; 100: 10``); empty means none.
+        ``online_percent``, ``tax_on_premium``, ``tax_on_hammer``, ``tax_on_carriage``,
+        ``duty_percent``, ``import_percent``, ``fees``, ``carriage``, ``insurance_percent`` and
+        ``bids`` (``0: 5; 100: 10``); empty means none.
     unit : Currency
 
     Raises
@@ -60,11 +78,39 @@ def read_terms(typed: Mapping[str, str], unit: Currency) -> Terms:
         online_percent=percent("online_percent"),
         tax_on_premium=percent("tax_on_premium"),
         tax_on_hammer=percent("tax_on_hammer"),
+        tax_on_carriage=percent("tax_on_carriage"),
+        duty_percent=percent("duty_percent"),
         import_percent=percent("import_percent"),
+        fees=amount("fees") or Decimal(0),
         carriage=amount("carriage") or Decimal(0),
         insurance_percent=percent("insurance_percent"),
         bids=_bids(typed.get("bids", ""), unit),
     )
+
+
+def read_home(typed: Mapping[str, str]) -> Home | None:
+    """Read ``home_currency`` and ``rate``; None when neither is typed.
+
+    Raises
+    ------
+    InputError
+        One of them is missing or cannot be used.
+    """
+    code, rate = typed.get("home_currency", "").strip(), typed.get("rate", "").strip()
+    if not code and not rate:
+        return None
+    if not code or not rate:
+        message = "own currency and the day's rate go together: write both or neither"
+        raise InputError(message)
+    try:
+        number = Decimal(rate.replace(",", "."))
+    except InvalidOperation as problem:
+        message = f"the day's rate: {rate!r} is not a number"
+        raise InputError(message) from problem
+    if not number.is_finite() or not 0 < number < RATES_END:
+        message = f"the day's rate must be above 0 and below {RATES_END}; got {rate}"
+        raise InputError(message)
+    return Home(currency(code), number)
 
 
 def read_premium(text: str, unit: Currency) -> tuple[Step, ...]:

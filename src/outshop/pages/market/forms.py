@@ -4,14 +4,24 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from outshop.errors import InputError
+from outshop.market.comparables import Comparable
 from outshop.market.money import currency, read_amount
-from outshop.market.typed import read_outlook, read_terms
+from outshop.market.typed import read_home, read_outlook, read_terms
 from outshop.records.models import Lot, Valuation
 from outshop.records.models.market import check_currency
 
+CONDITIONS = (
+    (1.0, _("as new")),
+    (0.85, _("excellent")),
+    (0.7, _("very good")),
+    (0.55, _("good")),
+    (0.35, _("fair")),
+    (0.15, _("poor")),
+)
 LONG = 300  # characters of one line
 LONGEST_LISTING = 200_000  # characters; a listing of forty pages has about 120,000
 TERMS = (
@@ -21,10 +31,15 @@ TERMS = (
     "online_percent",
     "tax_on_premium",
     "tax_on_hammer",
+    "tax_on_carriage",
+    "duty_percent",
     "import_percent",
+    "fees",
     "carriage",
     "insurance_percent",
     "bids",
+    "home_currency",
+    "rate",
 )
 OUTLOOK = (
     "grades",
@@ -99,10 +114,15 @@ class LotForm(forms.Form):
     online_percent = _line(_("Online surcharge, %"))
     tax_on_premium = _line(_("Tax on premium and surcharge, %"))
     tax_on_hammer = _line(_("Tax on the hammer price, %"))
-    import_percent = _line(_("Import tax, %"))
+    duty_percent = _line(_("Customs duty, %"))
+    import_percent = _line(_("Import tax, %"), _("Also on the duty."))
+    fees = _line(_("Fixed fees"), _("Handling of the customs, payment, storage."))
     carriage = _line(_("Carriage"))
+    tax_on_carriage = _line(_("Tax on carriage, %"))
     insurance_percent = _line(_("Insurance of the carriage, %"))
     bids = _line(_("Bid steps"), _("From which price by how much: 0: 5; 100: 10; 500: 50"))
+    home_currency = _line(_("Your own currency"), _("Only if it is another one."))
+    rate = _line(_("The day's rate"), _("So much of your own for one of the sale's: 1.17"))
     grades = _text(
         _("Conditions it may have"),
         _("One a line: name; chance in percent; value; spread in percent. runner; 60; 200; 20"),
@@ -126,6 +146,7 @@ class LotForm(forms.Form):
         texts = {k: str(typed.get(k) or "") for k in (*TERMS, *OUTLOOK)}
         try:
             read_terms(texts, currency(str(typed.get("currency") or "EUR")))
+            read_home(texts)
             read_outlook(texts)
         except InputError as problem:
             self.add_error(None, str(problem))
@@ -176,20 +197,47 @@ class ValueForm(AmountForm):
     source = _line(_("Who says so"))
 
 
+class SaleForm(AmountForm):
+    """One realised price, typed."""
+
+    what = _line(_("What was sold"), required=True)
+    sold_on = forms.DateField(
+        label=_("Sold on"), widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+    condition = forms.TypedChoiceField(
+        label=_("Condition"), coerce=float, choices=CONDITIONS, initial=0.55
+    )
+    box = forms.BooleanField(label=_("with its box"), required=False)
+    papers = forms.BooleanField(label=_("with papers"), required=False)
+    working = forms.BooleanField(label=_("runs"), required=False)
+    source = _line(_("Where the price comes from"))
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse a price of nothing and a day to come."""
+        typed = super().clean()
+        if "exact" in typed and typed["exact"] <= 0:
+            self.add_error("amount", _("A sale needs a price above 0."))
+        if (day := typed.get("sold_on")) and day > timezone.localdate():
+            self.add_error("sold_on", _("This day is still to come: check the year."))
+        return typed
+
+    def sale(self) -> Comparable:
+        """Give the sale as the market room reads it."""
+        t = self.cleaned_data
+        code = t["currency"].upper()
+        flags = (t["box"], t["papers"], t["working"])
+        return Comparable(
+            t["sold_on"], self.exact(), code, t["what"], t["condition"], *flags, t["source"]
+        )
+
+
 class SubjectForm(forms.Form):
     """The condition in which a piece is to be valued."""
 
     condition = forms.TypedChoiceField(
         label=_("Condition"),
         coerce=float,
-        choices=[
-            (1.0, _("as new")),
-            (0.85, _("excellent")),
-            (0.7, _("very good")),
-            (0.55, _("good")),
-            (0.35, _("fair")),
-            (0.15, _("poor")),
-        ],
+        choices=CONDITIONS,
         initial=0.55,
     )
     box = forms.BooleanField(label=_("with its box"), required=False)

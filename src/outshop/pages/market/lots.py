@@ -65,10 +65,16 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
 def show(request: HttpRequest, pk: int) -> HttpResponse:
     """Show how far to bid, what it lands at, what to ask, and what was promised."""
     lot = lookup.one(Lot.objects.select_related("piece"), pk)
-    context: dict[str, Any] = {"lot": lot, "files": list(lot.files.select_related("media"))}
+    context: dict[str, Any] = {
+        "lot": lot,
+        "own_code": lot.terms.get("home_currency") or lot.currency,
+        "files": list(lot.files.select_related("media")),
+    }
     try:
         hammer = _amount(request.GET.get("hammer", ""), lot)
-        found = queries.outlook_of(lot, lot.hammer if hammer is None else hammer)
+        budget = _own_amount(request.GET.get("budget", ""), lot)
+        kept = lot.hammer if hammer is None and budget is None else hammer
+        found = queries.outlook_of(lot, kept, budget)
         context["outlook"] = found
         if found.ceiling and found.ceiling.drivers:
             bars = share_bars(found.ceiling.drivers[:MOST_BARS], _("Where the doubt comes from"))
@@ -129,6 +135,12 @@ def remove(request: HttpRequest, pk: int) -> HttpResponse:  # noqa: ARG001 - a v
 
 def _amount(text: str, lot: Lot) -> Decimal | None:
     return read_amount(text, currency(lot.currency)) if text.strip() else None
+
+
+def _own_amount(text: str, lot: Lot) -> Decimal | None:
+    """Read an amount of the person's own currency, the sale's when no other is told."""
+    code = str(lot.terms.get("home_currency") or lot.currency)
+    return read_amount(text, currency(code)) if text.strip() else None
 
 
 def _form(request: HttpRequest, form: LotForm, lot: Lot | None) -> HttpResponse:

@@ -6,11 +6,13 @@ import io
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_POST, require_safe
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from outshop.errors import TableError
 from outshop.market.comparables import COLUMNS, read_comparables, safe_cell
 from outshop.pages import lookup
+from outshop.pages.market.forms import SaleForm
 from outshop.pages.tables import read_upload
 from outshop.records import services
 from outshop.records.models import Edition, Sale
@@ -18,15 +20,21 @@ from outshop.records.models import Edition, Sale
 SHOWN = 500  # latest sales on the page; the export has all
 
 
-@require_safe
+@require_http_methods(["GET", "POST"])
 def show(request: HttpRequest) -> HttpResponse:
-    """List the sales, newest first."""
+    """List the sales, newest first, and keep one that is typed."""
+    form = SaleForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        new = services.add_sales(sales=[form.sale()], edition=_edition(request))
+        messages.success(request, _("Kept.") if new else _("This sale was there already."))
+        return redirect("prices")
     context = {
+        "form": form,
         "sales": list(Sale.objects.select_related("edition")[:SHOWN]),
         "count": Sale.objects.count(),
         "editions": list(Edition.objects.all()),
     }
-    return render(request, "market/prices.html", context)
+    return render(request, "market/prices.html", context, status=400 if form.errors else 200)
 
 
 @require_POST
@@ -36,12 +44,15 @@ def import_table(request: HttpRequest) -> HttpResponse:
     if not sales:
         message = "the table has no sales below its first line"
         raise TableError(message)
-    chosen = request.POST.get("edition", "")
-    edition = lookup.one(Edition.objects.all(), int(chosen)) if chosen.isdecimal() else None
-    new = services.add_sales(sales=sales, edition=edition)
+    new = services.add_sales(sales=sales, edition=_edition(request))
     said = [f"{new} sales kept, {len(sales) - new} were there already", *warnings]
     messages.success(request, "; ".join(said))
     return redirect("prices")
+
+
+def _edition(request: HttpRequest) -> Edition | None:
+    chosen = request.POST.get("edition", "")
+    return lookup.one(Edition.objects.all(), int(chosen)) if chosen.isdecimal() else None
 
 
 @require_safe

@@ -12,11 +12,11 @@ from django.utils import timezone
 from outshop.market.bid import Ceiling, bid_ceiling
 from outshop.market.claims import Judged, Seen, find_claims, judge
 from outshop.market.comparables import Comparable
-from outshop.market.landed import Landed, landed
+from outshop.market.landed import Landed, highest_bid, landed
 from outshop.market.money import currency
 from outshop.market.questions import Question, questions_worth_asking
 from outshop.market.schedule import Item
-from outshop.market.typed import read_outlook, read_terms
+from outshop.market.typed import Home, read_home, read_outlook, read_terms
 from outshop.market.value import Subject, Value, value_piece
 from outshop.records.models import Lot, Measurement, Piece, Sale, Valuation
 from outshop.records.queries.pieces import latest_inspection
@@ -34,10 +34,16 @@ class LotOutlook:
     ceiling: Ceiling | None
     invoice: Landed | None
     questions: tuple[Question, ...]
+    home_total: str = ""
+    within_budget: Decimal | None = None
 
 
-def outlook_of(lot: Lot, hammer: Decimal | None = None) -> LotOutlook:
+def outlook_of(
+    lot: Lot, hammer: Decimal | None = None, budget: Decimal | None = None
+) -> LotOutlook:
     """Compute what a lot's typed terms and outlook come to.
+
+    ``budget``, in the person's own currency, gives the highest bid that lands within it.
 
     Raises
     ------
@@ -46,8 +52,14 @@ def outlook_of(lot: Lot, hammer: Decimal | None = None) -> LotOutlook:
     """
     terms = read_terms(_texts(lot.terms), currency(lot.currency))
     typed = read_outlook(_texts(lot.outlook))
+    home = read_home(_texts(lot.terms))
+    bid = None
+    if budget is not None:
+        bid = highest_bid(home.abroad(budget, terms.unit) if home else budget, terms)
+        hammer = bid if hammer is None else hammer
     if not typed.grades:
-        return LotOutlook(None, landed(hammer, terms) if hammer is not None else None, ())
+        invoice = landed(hammer, terms) if hammer is not None else None
+        return LotOutlook(None, invoice, (), _at_home(invoice, home), bid)
     ceiling = bid_ceiling(
         typed.grades,
         typed.repairs,
@@ -65,7 +77,11 @@ def outlook_of(lot: Lot, hammer: Decimal | None = None) -> LotOutlook:
         hour_worth=typed.hour_worth,
     )
     invoice = landed(ceiling.bid if hammer is None else hammer, terms)
-    return LotOutlook(ceiling, invoice, tuple(questions))
+    return LotOutlook(ceiling, invoice, tuple(questions), _at_home(invoice, home), bid)
+
+
+def _at_home(invoice: Landed | None, home: Home | None) -> str:
+    return f"{home.of(invoice.total)} {home.unit.code}" if invoice and home else ""
 
 
 def claims_of(lot: Lot) -> list[Judged]:
