@@ -197,6 +197,11 @@ def _result_context(recording: Recording) -> dict[str, Any]:
         "unmeasured": [row for row in rows if not isinstance(row.reading, Estimate)],
         "warnings": found.get("warnings", []),
         "runs": found.get("runs", []),
+        "orders": found.get("orders", []),
+        "families": found.get("families", []),
+        "thumps": found.get("thumps", []),
+        "alternatives": found.get("alternatives", []),
+        "speed_status": found.get("motor_speed_status", ""),
         "roles": Recording.Role.choices,
         "partner": before is not None and after is not None and recording in (before, after),
     }
