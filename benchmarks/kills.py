@@ -35,8 +35,11 @@ def main() -> int:
         number = ""
         for kill in range(kills):
             running = Server(home, "--port", str(free_port()))
-            number = number or new_piece(running)
-            cut += one_round(running, number, kill, chance, kept)
+            try:
+                number = number or new_piece(running)
+                cut += one_round(running, number, kill, chance, kept)
+            finally:
+                running.kill()
         ended = Server(home, "--port", str(free_port()))  # mends what was cut off
         ended.stop()
         problems = json.loads(outshop(home, "check", "--json").stdout)["problems"]
@@ -77,7 +80,7 @@ def one_round(
     while not begun_uploads[0]:
         time.sleep(0.001)
     time.sleep(chance.uniform(0, LONGEST_S))
-    running.kill()
+    running.process.kill()
     sender.join(timeout=60)
     return int(begun_uploads[0] > len(kept) - before)
 

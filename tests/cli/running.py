@@ -76,7 +76,7 @@ class Server:
         self, path: str, *, body: bytes | None = None, **headers: str
     ) -> tuple[int, http.client.HTTPMessage, bytes]:
         """Send one request; cookies are kept."""
-        link = http.client.HTTPConnection("127.0.0.1", self.port, timeout=30)
+        link = http.client.HTTPConnection("127.0.0.1", self.port, timeout=120)
         if self.cookies:
             headers["Cookie"] = "; ".join(f"{k}={v}" for k, v in self.cookies.items())
         try:

@@ -36,22 +36,25 @@ def test_uploads_survive_kills_at_random_moments(tmp_path: Path) -> None:
     begun(tmp_path)
     for kill in range(KILLS):
         running = Server(tmp_path, "--port", str(free_port()))
-        if not number:
-            _, place, _ = running.send_form(
-                "/piece/new/", {"name": "Tank", "kind": "steam", "state": "arrived"}
+        try:
+            if not number:
+                _, place, _ = running.send_form(
+                    "/piece/new/", {"name": "Tank", "kind": "steam", "state": "arrived"}
+                )
+                number = place.strip("/").split("/")[1]
+            running.csrf()
+            before = len(kept)
+            sender = threading.Thread(
+                target=upload_until_dead, args=(running, number, 1000 * kill, kept)
             )
-            number = place.strip("/").split("/")[1]
-        running.csrf()
-        before = len(kept)
-        sender = threading.Thread(
-            target=upload_until_dead, args=(running, number, 1000 * kill, kept)
-        )
-        sender.start()
-        while len(kept) == before:
-            time.sleep(0.01)
-        time.sleep(chance.uniform(0, 0.3))
-        running.kill()
-        sender.join(timeout=30)
+            sender.start()
+            while len(kept) == before:
+                time.sleep(0.01)
+            time.sleep(chance.uniform(0, 0.3))
+            running.process.kill()
+            sender.join(timeout=30)
+        finally:
+            running.kill()
     ended = Server(tmp_path, "--port", str(free_port()))  # takes care of what was cut off
     ended.stop()
     found = json.loads(outshop(tmp_path, "check", "--json").stdout)

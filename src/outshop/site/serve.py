@@ -19,7 +19,7 @@ import waitress
 from django.conf import settings
 from django.contrib.auth.hashers import make_password
 
-from outshop.errors import InputError
+from outshop.errors import InputError, OutshopError
 from outshop.records import services, store
 from outshop.records.models import MediaFile
 from outshop.site import lock
@@ -130,7 +130,8 @@ def _worker() -> Iterator[None]:
         while not closing.wait(WORKER_CHECK_S):
             if current[0].poll() is not None:
                 log.error("the worker stopped (%s); another is started", current[0].returncode)
-                repair_queue()
+                with suppress(OutshopError):  # said again at the next start
+                    repair_queue()
                 current[0] = _start_worker()
 
     watcher = threading.Thread(target=watch, daemon=True)
