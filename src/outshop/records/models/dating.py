@@ -80,6 +80,7 @@ class ResearchNote(VersionedRecord):
     finding = models.TextField(blank=True)
     would_settle = models.TextField(blank=True)
     settled = models.BooleanField(default=False)
+    photo = models.ForeignKey(Photo, models.SET_NULL, null=True, blank=True, related_name="+")
 
     class Meta:
         verbose_name = _("research note")

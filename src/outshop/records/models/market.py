@@ -140,6 +140,7 @@ class Valuation(Record):
         MARKET = "market", _("market value")
         REPLACEMENT = "replacement", _("replacement value")
         AGREED = "agreed", _("agreed value")
+        UPKEEP = "upkeep", _("spent on upkeep")
 
     piece = models.ForeignKey(Piece, models.CASCADE, related_name="valuations")
     basis = models.CharField(max_length=20, choices=Basis, default=Basis.MARKET)
