@@ -10,8 +10,6 @@ from decimal import Decimal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
-from scipy.integrate import quad
 
 from outshop.errors import InputError
 from outshop.market.landed import Terms, highest_bid, landed
@@ -99,6 +97,9 @@ def expected_maximum(bidders: int) -> float:
     The winner of an auction is the one who judged the lot highest; with equal information the
     winning judgement is too high by this many standard deviations of one judgement.
     """
+
+    from scipy import stats  # a second to load, and pages load this module at their start
+    from scipy.integrate import quad
 
     def density(x: float) -> float:
         return float(bidders * x * stats.norm.pdf(x) * stats.norm.cdf(x) ** (bidders - 1))
@@ -189,10 +190,12 @@ def bid_ceiling(
 
 def _drivers(causes: dict[str, Array], worth: Array) -> tuple[tuple[str, float], ...]:
     """Share the rank variance of ``worth`` among its independent causes."""
+    from scipy.stats import spearmanr  # slow to load
+
     squares = {}
     for name, draws in causes.items():
         if np.ptp(draws) > 0 and np.ptp(worth) > 0:
-            squares[name] = float(stats.spearmanr(draws, worth).statistic) ** 2
+            squares[name] = float(spearmanr(draws, worth).statistic) ** 2
     total = sum(squares.values())
     if not total:
         return ()

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
+from scipy.special import stdtrit
 
 from outshop.errors import InputError
 from outshop.estimate import Estimate
@@ -72,15 +72,13 @@ class Fit:
         """Give the interval in which one further observation falls with this confidence."""
         value = float(row @ self.coefficients)
         spread = float(np.sqrt(self.noise**2 + row @ self.covariance @ row))
-        reach = float(stats.t.ppf(0.5 + confidence / 2, self.freedom)) * spread
+        reach = float(stdtrit(self.freedom, 0.5 + confidence / 2)) * spread
         return Estimate.plus_minus(value, reach, unit, confidence=confidence, method="regression")
 
     def coefficient(self, name: str, confidence: float = 0.95) -> Estimate:
         """Give one coefficient with its interval."""
         i = self.names.index(name)
-        reach = float(
-            stats.t.ppf(0.5 + confidence / 2, self.freedom) * self.covariance[i, i] ** 0.5
-        )
+        reach = float(stdtrit(self.freedom, 0.5 + confidence / 2) * self.covariance[i, i] ** 0.5)
         return Estimate.plus_minus(float(self.coefficients[i]), reach, "", confidence=confidence)
 
 
