@@ -97,7 +97,6 @@ def expected_maximum(bidders: int) -> float:
     The winner of an auction is the one who judged the lot highest; with equal information the
     winning judgement is too high by this many standard deviations of one judgement.
     """
-
     from scipy import stats  # a second to load, and pages load this module at their start
     from scipy.integrate import quad
 
