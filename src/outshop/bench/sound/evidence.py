@@ -13,6 +13,7 @@ from outshop.bench.sound.weighting import FloatArray
 LOWEST_HZ = 60.0  # below, phones record next to nothing; ours
 GRID = 0.0005  # step of the log-frequency grid; ours: finer than a line is wide
 TOLERANCE = 0.0015  # a line may lie so far from its order; ours, from simulations
+SKIRT_HZ, SKIRT_DB = 30.0, 28.0  # a Hann window's side lobes start 31 dB down (Harris 1978)
 TOP_PEAKS = 15  # strongest lines that a true drive should explain; ours
 HEARD_FROM_HZ = 250.0  # lower lines are more often lost to the phone's high-pass; ours
 
@@ -55,13 +56,20 @@ def lay_lines(spectrum: OrderSpectrum, highest_hz: float) -> Lines:
     """Lay an order spectrum on the grid from 60 Hz to ``highest_hz``."""
     count = int(np.log(highest_hz / LOWEST_HZ) / GRID)
     grid = LOWEST_HZ * np.exp(GRID * np.arange(count))
-    excess = np.interp(grid, spectrum.frequency_hz, spectrum.excess_db)
+    excess = np.interp(grid, spectrum.frequency_hz, _without_skirts(spectrum))
     reach = int(2 * TOLERANCE / GRID) + 1
     excess = maximum_filter1d(excess, reach)
     threshold = max(3.5, 4.5 * spectrum.spread_db)
     heard = (excess >= threshold).astype(float)
     chance = uniform_filter1d(heard, int(0.5 / GRID), mode="nearest")
     return Lines(LOWEST_HZ, excess, heard, np.clip(chance, 0.03, 0.6), threshold)
+
+
+def _without_skirts(spectrum: OrderSpectrum) -> FloatArray:
+    """Excess in dB, with the window's side lobes around very strong lines put to nothing."""
+    reach = 2 * int(SKIRT_HZ / spectrum.frequency_hz[1]) + 1
+    strongest = maximum_filter1d(spectrum.excess_db, reach)
+    return np.where(spectrum.excess_db < strongest - SKIRT_DB, 0.0, spectrum.excess_db)
 
 
 def likelihood(lines: Lines, orders: tuple[NamedOrder, ...], speeds: FloatArray) -> FloatArray:
@@ -155,7 +163,7 @@ def peaks(
     spectrum: OrderSpectrum, threshold_db: float, lowest_hz: float, highest_hz: float
 ) -> np.ndarray:
     """Give the indices of lines above a threshold, strongest first."""
-    excess = spectrum.excess_db
+    excess = _without_skirts(spectrum)
     top = (excess[1:-1] > excess[2:]) & (excess[1:-1] >= excess[:-2])
     index = np.flatnonzero(top & (excess[1:-1] >= threshold_db)) + 1
     frequency = spectrum.frequency_hz[index]

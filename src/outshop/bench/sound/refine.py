@@ -5,7 +5,7 @@ import scipy.fft
 from scipy.ndimage import gaussian_filter1d, uniform_filter1d
 
 from outshop.bench.sound.digest import Float32Array
-from outshop.bench.sound.track import GAIN_DB, LEAST, MOST, best_path
+from outshop.bench.sound.track import best_path, spot_evidence
 from outshop.bench.sound.warp import EvenTurning, even_turning
 from outshop.bench.sound.weighting import FloatArray
 
@@ -85,7 +85,7 @@ def _score(
             below = place.astype(int)
             share = (place - below).astype(np.float32)
             value = excess[:, below] * (1 - share) + excess[:, below + 1] * share
-            total[first : first + 512] += weight * np.clip(value / GAIN_DB, LEAST, MOST)
+            total[first : first + 512] += weight * spot_evidence(value)
     return total
 
 

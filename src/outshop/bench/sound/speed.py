@@ -32,6 +32,7 @@ SPEED_STEPS = 0.0005  # of the search over the speed's scale
 RIVAL, MOST_RIVALS = 0.02, 5  # readings closer than 2 % are one; ours
 GIVEN_SPAN = 1.25  # a speed given from outside may be off by so much during a drift; ours
 NEAR_SPAN = 1.3  # a second look: drift and swing fit in, an octave does not; ours
+CENTRE_REACH, CENTRE_STEP = 0.006, 0.0002  # of the last centring, as shares; ours
 WAVER_S = 0.4  # longer than most wheel turns; ours
 USUAL_KMH = 45.0  # scale speed in the middle of 20 to 90, by logarithm; ours
 
@@ -156,7 +157,8 @@ def _read(sight: Sight, limits: tuple[float, float], most_rivals: int) -> tuple[
     even = even_turning(samples, rate, path, HOP_S)
     spectrum = order_spectrum(even)
     lines = lay_lines(spectrum, 0.45 * rate)
-    readings = _scales(lines, sight.orders, even.mean_speed, sight.limits)[: most_rivals + 1]
+    centre = _centred(spectrum, sight.orders, even.mean_speed)
+    readings = _scales(lines, sight.orders, centre, sight.limits)[: most_rivals + 1]
     waver = float(np.std(uniform_filter1d(np.log(path), round(WAVER_S / HOP_S))))
     factor = drive.kmh_per_motor_rate()
     out = []
@@ -201,6 +203,16 @@ def _first_path(
     states, score = best_path(sums, REACH, MOVE_COST)
     path = speeds.lowest_hz * np.exp2(gaussian_filter1d(states, 1.0) / speeds.steps_per_octave)
     return np.asarray(path), score / float(weights.sum())
+
+
+def _centred(spectrum: OrderSpectrum, orders: tuple[NamedOrder, ...], mean: float) -> float:
+    """Shift the mean speed so that the lines of the order spectrum lie on their orders."""
+    shares = 1 + np.arange(-CENTRE_REACH, CENTRE_REACH, CENTRE_STEP)
+    total = np.zeros(shares.size)
+    for order in orders:
+        at = np.interp(order.order * mean * shares, spectrum.frequency_hz, spectrum.excess_db)
+        total += order.heard * np.maximum(at, 0)
+    return float(mean * shares[total.argmax()])
 
 
 def _scales(

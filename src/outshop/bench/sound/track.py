@@ -7,7 +7,15 @@ from outshop.bench.sound.digest import Float32Array
 from outshop.bench.sound.spectrum import LogAxis
 from outshop.bench.sound.weighting import FloatArray
 
+BEYOND = 0.15  # slope of a spot's evidence above MOST; ours
 GAIN_DB, LEAST, MOST = 6.0, -0.7, 3.0  # clipping of a spot's evidence; ours, tuned on simulations
+
+
+def spot_evidence(excess_db: Float32Array) -> Float32Array:
+    """Turn dB above the surroundings into evidence, strong tones bent, not cut, to keep a peak."""
+    plain = np.asarray(excess_db, np.float32) / np.float32(GAIN_DB)
+    bent = np.minimum(plain, MOST) + np.float32(BEYOND) * np.maximum(plain - MOST, 0)
+    return np.asarray(np.maximum(bent, LEAST), np.float32)
 
 
 def harmonic_sum(
@@ -31,7 +39,7 @@ def harmonic_sum(
     array [shape=(frames, speeds.size)]
         Weighted sum; orders outside the axis add nothing.
     """
-    evidence = np.clip(excess_db / GAIN_DB, LEAST, MOST).astype(np.float32)
+    evidence = spot_evidence(excess_db)
     total = np.zeros((len(evidence), speeds.size), np.float32)
     offset = axis.position(speeds.lowest_hz)
     for order, weight in zip(orders, weights, strict=True):
