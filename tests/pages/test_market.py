@@ -154,6 +154,9 @@ def _valued(client) -> Piece:
 def test_sales_value_a_piece_with_an_interval(client, valued):
     page = text_of(client.get(f"/piece/{valued.pk}/value/"))
     assert "From 6 sales" in page
+    drawing = BeautifulSoup(client.get(f"/piece/{valued.pk}/value/").content, "html.parser")
+    assert len(drawing.select("svg circle")) == 6
+    assert "agreed value" in drawing.select_one("svg").get_text()
     assert "1400.00 EUR" in page
 
 
@@ -254,3 +257,12 @@ def test_a_value_can_be_taken_back(client, valued):
     assert f"/value/{value.pk}/remove/" in client.get(f"/piece/{valued.pk}/value/").content.decode()
     client.post(f"/value/{value.pk}/remove/")
     assert not valued.valuations.filter(pk=value.pk).exists()
+
+
+def test_the_collection_tells_upkeep_with_the_hours_it_served_and_what_trains_lack(client, valued):
+    services.log_running(piece=valued, minutes=90)
+    for amount in ("12.50", "7.50"):
+        sent = {"basis": "upkeep", "amount": amount, "currency": "EUR"}
+        client.post(f"/piece/{valued.pk}/value/", sent)
+    page = text_of(client.get("/collection/"))
+    assert "Heron 20.00 EUR for 1.5 running hours" in page

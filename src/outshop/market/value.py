@@ -10,7 +10,7 @@ from datetime import date
 import numpy as np
 
 from outshop.errors import InputError
-from outshop.estimate import NotMeasurable, Reading
+from outshop.estimate import Estimate, NotMeasurable, Reading
 from outshop.market.comparables import Comparable
 from outshop.market.regression import Array, Fit, Prior, regress
 
@@ -93,6 +93,24 @@ def value_piece(
     price = log_price.map(lambda x: float(np.exp(x)), unit)
     trend = fit.coefficient("trend").map(lambda x: 100 * float(np.expm1(x)), "percent")
     return Value(price, trend, fit, len(sales))
+
+
+def course(
+    found: Value, subject: Subject, days: Sequence[date], today: date
+) -> list[tuple[date, Estimate]]:
+    """Follow the price of one more sale over the days; empty when too few sales are known.
+
+    The interval has the confidence of :func:`value_piece`'s default, 80 %.
+    """
+    if found.fit is None:
+        return []
+    fixed = [1.0, subject.condition, subject.box, subject.papers, subject.working]
+    followed = []
+    for day in days:
+        row = np.array([*fixed, (day - today).days / DAYS])
+        price = found.fit.predict(row).map(lambda x: float(np.exp(x)), "")
+        followed.append((day, price))
+    return followed
 
 
 def fit_sales(sales: Sequence[Comparable], today: date) -> Fit:

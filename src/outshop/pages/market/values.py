@@ -4,19 +4,24 @@ from datetime import date
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils import timezone
 from django.utils.dateparse import parse_date
+from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from outshop.errors import InputError
 from outshop.market.money import currency
 from outshop.market.schedule import Change, Item, changes_since, make_schedule
-from outshop.market.value import Subject, Value
+from outshop.market.value import Subject, Value, course
 from outshop.pages import fields, lookup
 from outshop.pages.market.forms import SubjectForm, ValueForm
 from outshop.records import services
 from outshop.records.models import Piece, Valuation
 from outshop.records.queries import market as queries
+from outshop.reports.prices import Line, price_chart
 
+STEPS = 40  # points of the drawn course
 BASES = ("agreed", "replacement", "market")
 
 
@@ -57,7 +62,34 @@ def _from_sales(piece: Piece, form: SubjectForm) -> dict[str, object]:
         found: Value = queries.market_value(sales, subject)
     except InputError as problem:
         return {"sales": sales, "problem": str(problem)}
-    return {"sales": sales, "found": found}
+    return {"sales": sales, "found": found, "chart": _chart(piece, found, subject)}
+
+
+def _chart(piece: Piece, found: Value, subject: Subject) -> SafeString:
+    """Draw sales, their course, and the values on record in the same currency."""
+    today = timezone.localdate()
+    sold = [(s.sold_on, float(s.price)) for s in queries.sales_like(piece)]
+    days = [min(d for d, _p in sold) + (today - min(d for d, _p in sold)) * k / STEPS for k in
+            range(STEPS + 1)] if sold else []  # fmt: skip
+    lines, code = queries.values_over_time(piece, found.price.unit)
+    drawn = price_chart(
+        [(_year(day), price) for day, price in sold],
+        [
+            (_year(day), price.low, price.value, price.high)
+            for day, price in course(found, subject, days, today)
+        ],
+        [
+            Line(str(name), tuple((_year(day), float(amount)) for day, amount in points))
+            for name, points in lines
+        ],
+        code,
+        _("Prices and values over the years"),
+    )
+    return mark_safe(drawn)  # noqa: S308 - our own drawing, texts escaped there
+
+
+def _year(day: date) -> float:
+    return day.year + (day.timetuple().tm_yday - 1) / 366
 
 
 @require_POST

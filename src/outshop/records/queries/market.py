@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import Max, Q, Sum
+from django.db.models import Max, Q, QuerySet, Sum
 from django.utils import timezone
 
 from outshop.market.bid import Ceiling, bid_ceiling
@@ -18,11 +18,20 @@ from outshop.market.questions import Question, questions_worth_asking
 from outshop.market.schedule import Item
 from outshop.market.typed import Home, read_home, read_outlook, read_terms
 from outshop.market.value import Subject, Value, value_piece
-from outshop.records.models import Lot, Measurement, Piece, Sale, Valuation
+from outshop.records.models import (
+    Formation,
+    Lot,
+    Measurement,
+    Piece,
+    RunningLog,
+    Sale,
+    Valuation,
+)
 from outshop.records.queries.pieces import latest_inspection
 from outshop.records.services import as_workshop
 from outshop.workshop.parts import part_list
 
+SHOWN_BASES = ("market", "replacement", "agreed")
 RESTS_AFTER = 120  # days; exercise every three to four months is common practice
 MOST_SHOWN, MOST_RESTING = 400, 30
 
@@ -128,6 +137,19 @@ def market_value(sales: Iterable[Sale], subject: Subject) -> Value:
     return value_piece(as_comparables(sales), subject, timezone.localdate())
 
 
+def values_over_time(
+    piece: Piece, code: str
+) -> tuple[list[tuple[str, list[tuple[date, Decimal]]]], str]:
+    """Give market, replacement and agreed values by day in one currency, and which that is."""
+    kept = [v for v in piece.valuations.order_by("valued_on", "pk") if v.basis in SHOWN_BASES]
+    code = code or (kept[-1].currency if kept else "")
+    rows: dict[str, list[tuple[date, Decimal]]] = {}
+    for v in kept:
+        if v.currency == code:
+            rows.setdefault(v.get_basis_display(), []).append((v.valued_on, v.amount))
+    return list(rows.items()), code
+
+
 def schedule_items(code: str, as_of: date | None = None) -> list[Item]:
     """Give every owned piece with its latest values in one currency, today or as of a day."""
     values: dict[int, dict[str, Decimal]] = {}
@@ -151,6 +173,19 @@ def schedule_items(code: str, as_of: date | None = None) -> list[Item]:
     ]
 
 
+def _running_costs(owned: "QuerySet[Piece]") -> list[tuple[Piece, Decimal, str, float]]:
+    """Give what the upkeep of each piece came to, its currency, and its running hours."""
+    upkeep = Valuation.objects.filter(basis=Valuation.Basis.UPKEEP, piece__in=owned).order_by()
+    sums = upkeep.values_list("piece", "currency").annotate(all=Sum("amount")).order_by("-all")
+    rows = list(sums[:MOST_RESTING])
+    pieces = owned.in_bulk([pk for pk, _code, _sum in rows])
+    minutes = dict(
+        RunningLog.objects.filter(piece__in=pieces).order_by().values_list("piece")
+        .annotate(all=Sum("minutes"))
+    )  # fmt: skip
+    return [(pieces[pk], sum_, code, (minutes.get(pk) or 0) / 60) for pk, code, sum_ in rows]
+
+
 def _texts(kept: Mapping[str, Any]) -> dict[str, str]:
     return {key: str(value) for key, value in kept.items()}
 
@@ -164,6 +199,8 @@ class Collection:
     watched: list[Lot]
     spent: list[tuple[str, Decimal]]
     resting: list[Piece]
+    costs: list[tuple[Piece, Decimal, str, float]]
+    trains: list[Formation]
 
 
 def collection() -> Collection:
@@ -182,4 +219,6 @@ def collection() -> Collection:
         list(Lot.objects.filter(state__in=(Lot.State.WATCHED, Lot.State.BID))),
         [(r["currency"], r["all"]) for r in paid.values("currency").annotate(all=Sum("amount"))],
         list(resting.order_by("last")[:MOST_RESTING]),
+        _running_costs(owned),
+        list(Formation.objects.select_related("line").exclude(recipe="")[:MOST_RESTING]),
     )
