@@ -1,5 +1,6 @@
 """The drawing of prices over time: what is drawn lies where the numbers say."""
 
+import itertools
 import re
 
 import pytest
@@ -16,7 +17,7 @@ def drawn(**changes):
         "unit": "EUR",
         "title": "prices",
     }
-    return BeautifulSoup(price_chart(**(asked | changes)), "xml")
+    return BeautifulSoup(price_chart(**(asked | changes)), "html.parser")
 
 
 def test_dots_stand_in_proportion_to_price_from_the_axis():
@@ -38,7 +39,7 @@ def test_names_at_one_height_are_pushed_apart():
     lines = [Line(name, ((2021.0, 150.0),)) for name in ("a", "b", "c")]
     names = [t for t in drawn(lines=lines).find_all("text") if t.get_text() in "abc"]
     heights = sorted(float(t["y"]) for t in names)
-    assert all(b - a >= 16 for a, b in zip(heights, heights[1:], strict=False))
+    assert all(b - a >= 16 for a, b in itertools.pairwise(heights))
 
 
 def test_nothing_to_draw_is_no_drawing():
