@@ -83,9 +83,9 @@ def print_accuracy(rows):
 
 def print_coverage(rows):
     dry = [r for r in rows if r["scene"].echo_s == 0 and r["scene"].swing == 0]
-    print(
-        f"\nMotor speed held by its interval: {share([r for r in rows if r['right']], 'speed_held')}"
-    )
+    right = [r for r in rows if r["right"]]
+    print()
+    print(f"Motor speed held by its interval: {share(right, 'speed_held')}")
     known = [r for r in dry if r["depth_held"] is not None and r["right"]]
     print(f"Wheel-turn modulation held, no echo, no swing: {share(known, 'depth_held')}")
 
