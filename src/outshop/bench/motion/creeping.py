@@ -17,7 +17,10 @@ from outshop.bench.motion.still import Grey, Steadier, Still
 
 Floats = NDArray[np.float64]
 _LEAST_POINTS = 6
-_AGREE_SHARE = 0.75  # of the moving points must move alike
+_ALIKE_PX = 1.5
+_AGREE_SHARE = 0.25  # of the moving points must move alike; those on its rim lag
+_ONE_WAY_SHARE = 0.7  # must move the same way
+_UNLIKE = 20.0  # mean difference of the patch, in grey levels, beyond which a point is lost
 _ELSEWHERE_SHARE = 0.4
 _LEAST_WAY_PX = 3.0
 _MARGIN = 14
@@ -122,27 +125,35 @@ def _way(frames: list[Grey]) -> Floats | None:
     alive = np.ones(len(points), bool)
     at = points.copy()
     for number, frame in enumerate(frames[1:], start=1):
-        at, good, _ = cv2.calcOpticalFlowPyrLK(
+        at, good, unlike = cv2.calcOpticalFlowPyrLK(
             first, frame, points, at.copy(), winSize=(15, 15), maxLevel=2, criteria=_FLOW,
             flags=cv2.OPTFLOW_USE_INITIAL_FLOW,
         )  # fmt: skip
-        alive &= good.ravel() == 1
+        alive &= (good.ravel() == 1) & (unlike.ravel() < _UNLIKE)
         moved[number] = (at - points)[:, 0, 0]
     moved = moved[:, alive]
     if moved.shape[1] < _LEAST_POINTS:
         return None
-    # the model's points are those that go with the one that goes furthest in common
-    farthest = int(np.argmax(np.percentile(np.abs(moved), 80, axis=1)))
-    far = moved[farthest]
-    if np.abs(far).max() < _LEAST_WAY_PX:
-        return None
-    going = np.abs(far) > 0.3 * np.percentile(np.abs(far), 90)
-    common = float(np.median(far[going]))
-    mine = np.abs(far - common) < max(1.0, 0.15 * abs(common))
+    # the model's points are those that go together the farthest
+    common, far = max(((_shared(row), row) for row in moved), key=lambda found: abs(found[0]))
+    going = np.abs(far) > max(_LEAST_WAY_PX, 0.3 * abs(common))
+    mine = np.abs(far - common) < _ALIKE_PX
     if mine.sum() < max(_LEAST_POINTS, _AGREE_SHARE * going.sum()):
+        return None
+    if (np.sign(far[going]) == np.sign(common)).mean() < _ONE_WAY_SHARE:
         return None
     way: Floats = np.median(moved[:, mine], axis=1)
     return way
+
+
+def _shared(row: Floats) -> float:
+    """Way that most of the moving points share; 0 when too few do."""
+    ways = row[np.abs(row) > _LEAST_WAY_PX]
+    if len(ways) < _LEAST_POINTS:
+        return 0.0
+    shared = (np.abs(ways[:, None] - ways[None]) < _ALIKE_PX).sum(axis=1)
+    best = int(np.argmax(shared))
+    return float(ways[best]) if shared[best] >= _LEAST_POINTS else 0.0
 
 
 def _made_up(

@@ -21,7 +21,7 @@ _SHAKE_SHARE = 0.06  # of the width: more is a moving camera, not a shaken one
 _LOST_SHARE = 0.3
 _OFTEN_LOST = 0.25
 _AGREE_PX = 1.5
-_STILL_SHARE = 0.35  # least share of points that agree on how the camera moved
+_STILL_SHARE = 0.2  # least share of points that agree on how the camera moved
 _WORTH_PX = 0.08  # half-size pixels of shake below which the picture is left alone
 _SAMPLES = 31
 _CHANGED = 10  # grey levels on a picture eight times smaller that count as change
@@ -121,9 +121,11 @@ def _corners(image: Grey) -> NDArray[np.float32]:
 
 def _fit(before: NDArray[np.float32], after: NDArray[np.float32]) -> NDArray[np.float64] | None:
     """Fit a similarity (2, 3) to the greater part of the points, others left out."""
-    moved = np.median(after - before, axis=0)
-    off = np.hypot(*(after - before - moved).T)
-    close = off < max(1.0, 3 * float(np.median(off)))
+    # the shift that most points share; a train that hides half of them has no such say
+    shifts = after - before
+    apart = np.hypot(*(shifts[:, None] - shifts[None]).transpose(2, 0, 1))
+    votes = (apart < _AGREE_PX).sum(axis=1)
+    close = apart[int(np.argmax(votes))] < 2 * _AGREE_PX
     for _ in range(3):
         if close.sum() < 6:
             return None
@@ -209,7 +211,8 @@ class Sampler:
         pairs = [_noise_between(a, b) for a, b in pairwise(stack)]
         noise = max(0.5, float(np.median(self._noise + pairs))) if self._noise + pairs else 1.0
         spread = cv2.blur(off, (5, 5))
-        reach = stack.max(axis=0) - stack.min(axis=0)
+        calm = [cv2.blur(sample, (5, 5)) for sample in stack]  # coding noise averages out
+        reach = np.max(calm, axis=0) - np.min(calm, axis=0)
         spread = np.maximum(spread, np.float32(noise))
         return Still(background, noise, spread, reach, self._empty())
 

@@ -174,6 +174,15 @@ function start(frame, found) {
     write();
     paint();
   });
+  // begin where the model stands at the ruler, so that its ends can be judged at once
+  const begin = () => {
+    if (!ends || !track.length) return;
+    const middle = (ends[0] + ends[2]) / 2;
+    const near = track.reduce((a, b) => (Math.abs(b.x_px - middle) < Math.abs(a.x_px - middle) ? b : a));
+    video.currentTime = near.t_s;
+  };
+  if (video.readyState >= 1) begin();
+  else video.addEventListener("loadedmetadata", begin, { once: true });
   new ResizeObserver(paint).observe(frame);
   write();
   paint();
