@@ -15,8 +15,19 @@ from outshop.rig.locomotive import Faults, Locomotive, Microphone, Stage
 from outshop.rig.programme import bench_programme, drive
 from outshop.rig.sound import record
 
-TANK = {"poles": 3, "stages": (Stage(12, 54), Stage(14, 42)), "wheel_diameter_mm": 16.1}
-RAILCAR = {"poles": 5, "stages": (Stage(1, 24),), "wheel_diameter_mm": 10.5, "length_mm": 174.0}
+TANK = {
+    "poles": 3,
+    "stages": (Stage(11, 53), Stage(13, 41)),
+    "wheel_diameter_mm": 16.1,
+    "top_speed_m_s": 0.28,
+}
+RAILCAR = {
+    "poles": 5,
+    "stages": (Stage(1, 24),),
+    "wheel_diameter_mm": 10.5,
+    "length_mm": 174.0,
+    "top_speed_m_s": 0.28,
+}
 NEGLECTED = Faults(
     binding_axle=0.12,
     rough_mesh=7.0,

@@ -95,7 +95,9 @@ def _orders(run: Run) -> list[_Tone]:
     """All tones locked to the wheel turn: imbalance, commutator, each gear mesh, wheel."""
     loco = run.locomotive
     per_motor = 2 * loco.poles if loco.poles % 2 else loco.poles
-    tones = [_Tone(loco.ratio, 0.25), _Tone(per_motor * loco.ratio, 0.35)]
+    tones = [_Tone(loco.ratio, 0.25), _Tone(2 * loco.ratio, 0.1)]  # imbalance
+    tones += [_Tone(loco.poles * loco.ratio, 0.15)]  # the poles pass the magnet
+    tones += [_Tone(per_motor * loco.ratio * k, 0.35 * share) for k, share in _HARMONICS]
     shaft = loco.ratio  # turns of the driving shaft for one wheel turn
     rough = 10 ** (loco.faults.rough_mesh / 20)
     for stage in loco.stages:
