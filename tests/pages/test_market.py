@@ -6,6 +6,7 @@ from decimal import Decimal
 import pytest
 from bs4 import BeautifulSoup
 from django.core.files.uploadedfile import SimpleUploadedFile
+from PIL import Image
 from pypdf import PdfReader
 
 from outshop.records import services
@@ -266,3 +267,41 @@ def test_the_collection_tells_upkeep_with_the_hours_it_served_and_what_trains_la
         client.post(f"/piece/{valued.pk}/value/", sent)
     page = text_of(client.get("/collection/"))
     assert "Heron 20.00 EUR for 1.5 running hours" in page
+
+
+def a_photo(colour):
+    picture = io.BytesIO()
+    Image.new("RGB", (60, 40), colour).save(picture, "PNG")
+    return picture
+
+
+def photos_in(response):
+    return [
+        image for page in PdfReader(io.BytesIO(response.content)).pages for image in page.images
+    ]
+
+
+def test_schedule_and_dossier_show_photos_with_what_they_show(client, valued):
+    for caption, colour in (("the red lid", "red"), ("", "blue")):
+        services.add_photo(
+            piece=valued, source=io.BytesIO(a_photo(colour).getvalue()), name="a.png",
+            caption=caption,
+        )  # fmt: skip
+    assert len(photos_in(client.get("/schedule.pdf"))) == 1
+    dossier = client.get(f"/piece/{valued.pk}/dossier.pdf")
+    assert len(photos_in(dossier)) == 2
+    assert "the red lid" in pdf_text(dossier)
+
+
+def test_the_listing_is_kept_as_a_picture_or_a_saved_page(client, lot):
+    picture = SimpleUploadedFile("a.png", a_photo("red").getvalue())
+    page = SimpleUploadedFile("listing.pdf", client.get(f"/offers/{lot.pk}/claims.pdf").content)
+    for sent in (picture, page):
+        answer = client.post(f"/offers/{lot.pk}/picture/", {"file": sent})
+        assert answer.status_code == 302
+    assert "listing.pdf" in text_of(client.get(f"/offers/{lot.pk}/"))
+    report = client.get(f"/offers/{lot.pk}/claims.pdf")
+    assert len(photos_in(report)) == 1
+    assert "Shown when it was offered" in pdf_text(report)
+    sound = SimpleUploadedFile("a.txt", b"hello")
+    assert client.post(f"/offers/{lot.pk}/picture/", {"file": sound}).status_code == 400

@@ -31,7 +31,7 @@ def test_a_value_holds_until_the_next_and_its_name_is_written():
     svg = drawn()
     (step,) = [p["d"] for p in svg.find_all("path") if "V" in p["d"]]
     assert step.count("V") == 1
-    assert step.endswith("H520.0")
+    assert step.endswith("H490.0")
     assert "agreed <value>" in svg.get_text()
 
 

@@ -10,6 +10,14 @@ from outshop.reports.sheet import Fact
 
 
 @dataclass(frozen=True, slots=True)
+class Picture:
+    """A photo and what it shows, in words."""
+
+    data: bytes
+    caption: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class ClaimLine:
     """A claim, its verdict in words, and the evidence."""
 
@@ -28,7 +36,7 @@ class ClaimsReport:
     measured: tuple[str, ...]
     deadline: str
     written_on: str
-    photos: tuple[bytes, ...] = ()
+    photos: tuple[Picture, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +45,7 @@ class ScheduleLine:
 
     name: str
     value: str
+    photo: bytes = b""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +74,7 @@ class Dossier:
     identity: tuple[Fact, ...]
     chapters: tuple[Chapter, ...]
     written_on: str
-    photos: tuple[bytes, ...] = field(default=())
+    photos: tuple[Picture, ...] = field(default=())
 
 
 def claims_report(report: ClaimsReport) -> bytes:
@@ -88,23 +97,25 @@ def schedule_sheet(
     basis: str, groups: Sequence[ScheduleGroup], total: str, unvalued: Sequence[str], day: str
 ) -> bytes:
     """Print the schedule by place; with an empty ``total`` no value is printed at all."""
-    return print_pdf(
-        "schedule",
-        {
-            "basis": basis,
-            "day": day,
-            "total": total,
-            "groups": [
-                {
-                    "place": g.place,
-                    "total": g.total,
-                    "lines": [{"name": line.name, "value": line.value} for line in g.lines],
-                }
-                for g in groups
-            ],
-            "unvalued": list(unvalued),
-        },
-    )
+    pictures: dict[str, bytes] = {}
+    shown: list[dict[str, Any]] = []
+    for g in groups:
+        lines: list[dict[str, str | None]] = []
+        for line in g.lines:
+            file = picture_name(f"piece-{len(pictures)}", line.photo)
+            if file:
+                pictures[file] = line.photo
+            lines.append({"name": line.name, "value": line.value, "photo": file})
+        shown.append({"place": g.place, "total": g.total, "lines": lines})
+    data = {"basis": basis, "day": day, "total": total, "groups": shown, "unvalued": list(unvalued)}
+    try:
+        return print_pdf("schedule", data, pictures)
+    except InputError:  # a damaged photo must not cost the whole sheet
+        bare = [
+            group | {"lines": [line | {"photo": None} for line in group["lines"]]}
+            for group in shown
+        ]
+        return print_pdf("schedule", data | {"groups": bare})
 
 
 def dossier_sheet(dossier: Dossier) -> bytes:
@@ -135,15 +146,17 @@ def _facts(facts: Sequence[Fact]) -> list[dict[str, str]]:
 
 
 def _with_photos(
-    template: str, data: dict[str, Any], pictures: dict[str, bytes], photos: Sequence[bytes]
+    template: str, data: dict[str, Any], pictures: dict[str, bytes], photos: Sequence[Picture]
 ) -> bytes:
     """Print with photos; one that is damaged must not cost the whole sheet."""
     named = {}
+    shown = []
     for number, photo in enumerate(photos):
-        file = picture_name(f"photo-{number}", photo)
+        file = picture_name(f"photo-{number}", photo.data)
         if file:
-            named[file] = photo
+            named[file] = photo.data
+            shown.append({"file": file, "caption": photo.caption})
     try:
-        return print_pdf(template, {**data, "photos": list(named)}, {**pictures, **named})
+        return print_pdf(template, {**data, "photos": shown}, {**pictures, **named})
     except InputError:
         return print_pdf(template, {**data, "photos": []}, pictures)

@@ -6,7 +6,7 @@ from html import escape
 from itertools import pairwise
 from math import ceil, floor, log10
 
-WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM = 640.0, 280.0, 64.0, 520.0, 14.0, 240.0
+WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM = 640.0, 280.0, 64.0, 490.0, 14.0, 240.0
 TICKS_WANTED = 5
 DASHES = ("", "7 4", "2 4")  # lines are told apart by their dashes and a word, not by colour alone
 Place = Callable[[float], float]

@@ -1,20 +1,23 @@
 """Printed papers: claims, schedule, dossier, card, labels."""
 
+from contextlib import suppress
+from typing import Any
+
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 from django.utils.text import slugify
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
-from outshop.errors import MediaError
+from outshop.errors import OutshopError
 from outshop.market.claims import days_left
 from outshop.market.schedule import Item, make_schedule
 from outshop.media import picture
 from outshop.pages import lookup, words
 from outshop.pages.dating import years
 from outshop.pages.market.values import chosen
-from outshop.records import store
-from outshop.records.models import Lot, Piece
+from outshop.records import store, thumbnails
+from outshop.records.models import Lot, MediaFile, Photo, Piece
 from outshop.records.queries import market as queries
 from outshop.records.queries import papers as texts
 from outshop.reports import papers
@@ -22,7 +25,9 @@ from outshop.reports.labels import Label, label_sheet
 from outshop.reports.sheet import Fact
 
 MOST_WORDS = 1000  # characters
-MOST_PHOTOS = 4
+MOST_PHOTOS = 6
+MOST_DOSSIER_PHOTOS = 12
+MOST_COVERS = 300  # small photos on a schedule; more would make a file too large to send
 PHOTO_SIDE = 1200  # pixels, sharp at 10 cm
 
 
@@ -46,7 +51,7 @@ def claims(request: HttpRequest, pk: int) -> HttpResponse:  # noqa: ARG001 - a v
         tuple(_measured(lot.piece)) if lot.piece else (),
         deadline.capitalize(),
         today.isoformat(),
-        tuple(_photos(lot.piece, found_only=True)) if lot.piece else (),
+        (*_lot_photos(lot), *(_photos(lot.piece) if lot.piece else ())),
     )
     return _pdf(papers.claims_report(report), f"{lot.title}-claims")
 
@@ -57,6 +62,7 @@ def schedule(request: HttpRequest) -> HttpResponse:
     basis, code = chosen(request)
     made = make_schedule(queries.schedule_items(code), basis)
     private = bool(request.GET.get("private"))
+    covers = _covers()
 
     def money(amount: object) -> str:
         return "" if private or amount is None else f"{amount:.2f} {code}"
@@ -64,8 +70,11 @@ def schedule(request: HttpRequest) -> HttpResponse:
     groups = [
         papers.ScheduleGroup(
             place,
-            tuple(papers.ScheduleLine(i.name, money(i.value(basis))) for i in items),
-            money(total),
+            tuple(
+                papers.ScheduleLine(i.name, money(i.value(basis)), covers.get(i.key, b""))
+                for i in items
+            ),
+            money(total if any(i.value(basis) is not None for i in items) else None),
         )
         for place, items, total in made.places
     ]
@@ -120,6 +129,7 @@ def dossier(request: HttpRequest, pk: int) -> HttpResponse:
             papers.Chapter(f"{q.title}: {q.words}", (), str(q.drawing))
             for q in shown.get("questions", ())
         ),
+        papers.Chapter(_("Reasoning"), tuple(_reasoning(shown))),
         papers.Chapter(_("Evidence"), tuple(texts.evidence_lines(piece))),
         papers.Chapter(_("The full-size engine"), tuple(texts.prototype_lines(piece))),
         papers.Chapter(_("Questions"), tuple(texts.research_lines(piece))),
@@ -132,7 +142,7 @@ def dossier(request: HttpRequest, pk: int) -> HttpResponse:
         tuple(_facts(piece, private=private)),
         tuple(c for c in chapters if c.lines or c.svg),
         timezone.localdate().isoformat(),
-        tuple(_photos(piece)),
+        tuple(_photos(piece, most=MOST_DOSSIER_PHOTOS)),
     )
     return _pdf(papers.dossier_sheet(sheet), f"{piece}-dossier")
 
@@ -168,6 +178,24 @@ def labels(request: HttpRequest) -> HttpResponse:
     return _pdf(label_sheet(made), "labels")
 
 
+def _reasoning(shown: dict[str, Any]) -> list[str]:
+    """Say how the years follow from the evidence, and what speaks against them."""
+    lines = []
+    for q in shown.get("questions", ()):
+        there = {"title": q.title, "core": q.core, "words": q.words}
+        said = _("%(title)s: most likely %(core)s; %(words)s hold 95 %% of the probability.")
+        lines.append(said % there)
+        lines += [_("Does not fit unless set aside: %s.") % words_ for words_ in q.odd_sets]
+        lines += [_("Cannot both be right: %s.") % words_ for words_ in q.clashes]
+    if belonging := shown.get("belonging"):
+        for h in belonging.histories:
+            apart = _("%s comes from elsewhere") % h.odd_part
+            what = apart if h.odd_part else _("All belong together")
+            meaning = f" {h.reading.says}; {h.reading.settles}." if h.reading else ""
+            lines.append(f"{what}: {h.probability:.0%}.{meaning}")
+    return lines
+
+
 def _facts(piece: Piece, *, private: bool) -> list[Fact]:
     pairs = [
         (_("Edition"), str(piece.edition or "")),
@@ -189,17 +217,42 @@ def _measured(piece: Piece) -> list[str]:
     ]
 
 
-def _photos(piece: Piece, *, found_only: bool = False) -> list[bytes]:
-    """Give photos ready for paper, without the place where they were taken."""
-    photos = piece.photos.select_related("media")
-    if found_only:
-        photos = photos.exclude(finding=None)
+def _photos(piece: Piece, most: int = MOST_PHOTOS) -> list[papers.Picture]:
+    """Give photos ready for paper, those at findings first, each with what it shows and its day."""
+    photos = piece.photos.select_related("media", "finding")
+    ordered = sorted(photos, key=lambda photo: photo.finding is None)
+    return _printable([(photo.media.sha256, _caption(photo)) for photo in ordered[:most]])
+
+
+def _caption(photo: Photo) -> str:
+    day = f"{(photo.taken_at or photo.created_at):%Y-%m-%d}"
+    return ", ".join(filter(None, (photo.caption or str(photo.finding or ""), day)))
+
+
+def _lot_photos(lot: Lot) -> list[papers.Picture]:
+    """Give the seller's own pictures."""
+    files = lot.files.select_related("media").filter(media__kind=MediaFile.Kind.PICTURE)
+    named = [(f.media.sha256, f.caption or _("Shown when it was offered")) for f in files]
+    return _printable(named[: MOST_PHOTOS // 2])
+
+
+def _printable(named: list[tuple[str, str]]) -> list[papers.Picture]:
+    """Make the pictures small and without the place where they were taken; skip damaged ones."""
     found = []
-    for photo in photos[:MOST_PHOTOS]:
-        try:
-            found.append(picture.thumbnail(store.path_of(photo.media.sha256), PHOTO_SIDE).data)
-        except (MediaError, OSError):
-            continue
+    for sha256, words_ in named:
+        with suppress(OutshopError, OSError):
+            data = picture.thumbnail(store.path_of(sha256), PHOTO_SIDE).data
+            found.append(papers.Picture(data, words_))
+    return found
+
+
+def _covers() -> dict[str, bytes]:
+    """Give the small cover photo of each owned piece by its stable name."""
+    pieces = Piece.objects.exclude(cover=None).values_list("uid", "cover__media__sha256")
+    found = {}
+    for uid, sha256 in pieces[:MOST_COVERS]:
+        with suppress(OutshopError, OSError):
+            found[str(uid)] = thumbnails.path_of(sha256).read_bytes()
     return found
 
 

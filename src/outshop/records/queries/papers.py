@@ -5,6 +5,7 @@ from outshop.records.queries.pieces import latest_inspection, running_minutes
 from outshop.records.services import as_workshop
 from outshop.workshop.findings import summarise
 
+MOST_EVIDENCE = 2000  # all of it, in practice
 MOST_LINES = 40  # of one chapter; the export has all
 
 
@@ -43,7 +44,7 @@ def evidence_lines(piece: Piece) -> list[str]:
     return [
         f"{e.what}: {e.window}, {e.get_about_display()}, trust {100 * e.trust:.0f} %"
         + (f" ({e.source})" if e.source else "")
-        for e in piece.evidence.all()[:MOST_LINES]
+        for e in piece.evidence.all()[:MOST_EVIDENCE]
     ]
 
 

@@ -37,19 +37,21 @@ def remove_lot(*, lot: Lot) -> None:
 def add_lot_file(
     *, lot: Lot, source: BinaryIO, name: str, caption: str = "", token: str = ""
 ) -> LotFile:
-    """Keep a picture of a lot.
+    """Keep a picture of a lot, or a saved copy of its listing.
 
     Raises
     ------
     MediaError
-        It is no picture.
+        It is neither a picture nor a document.
     """
 
     def new(media: MediaFile) -> LotFile:
         file = LotFile(lot=lot, media=media, caption=caption)
         return once(token=token, model=LotFile, make=lambda: add(file))
 
-    return keep_and(source=source, name=name, kinds=(MediaFile.Kind.PICTURE,), make=new)
+    return keep_and(
+        source=source, name=name, kinds=(MediaFile.Kind.PICTURE, MediaFile.Kind.DOCUMENT), make=new
+    )
 
 
 @use_case
