@@ -208,3 +208,53 @@ def test_evidence_may_carry_a_photo(client, piece):
     evidence.refresh_from_db()
     assert evidence.photo.piece == piece
     assert "photo" in text_of(client.get(url(piece)))
+
+
+def test_what_the_model_shows_is_held_against_the_prototypes_life(client, piece):
+    """Black from 1938 on; the livery is checked against the years without itself."""
+    client.post(url(piece, "prototype/"), {"name": "No. 14"})
+    for kind, date, text in (
+        ("built", "1911", ""),
+        ("livery", "1911", "green"),
+        ("livery", "1938", "black"),
+        ("withdrawn", "1959", ""),
+    ):
+        client.post(url(piece, "event/"), {"kind": kind, "date": date, "text": text})
+    sent = {**GOOD, "about": "prototype", "window": "1945/1955", "trust": "99"}
+    client.post(url(piece, "evidence/"), sent)
+    assert (
+        client.post(url(piece, "shows/"), {"kind": "livery", "value": "green"}).status_code == 302
+    )
+    kept = piece.evidence.get(feature="livery")
+    assert (kept.about, kept.window) == ("prototype", "1911/1938")
+    page = text_of(client.get(url(piece)))
+    assert "The model shows green. not in these years" in page
+    client.post(f"/evidence/{kept.pk}/remove/")
+    client.post(url(piece, "shows/"), {"kind": "livery", "value": "black"})
+    assert "Fits with" in text_of(client.get(url(piece)))
+    assert client.post(url(piece, "shows/"), {"kind": "livery", "value": "x"}).status_code == 400
+
+
+def test_evidence_goes_out_and_comes_back_the_same(client, piece):
+    client.post(url(piece, "evidence/"), {**GOOD, "what": "=wheels", "window": "[1958,1960]"})
+    out = client.get(url(piece, "evidence.csv")).content.decode()
+    assert "'=wheels" in out
+    other = services.add_piece(name="Sister")
+    client.post(url(other, "table/"), {"file": csv_file(out)})
+    fields = ("window", "trust", "about", "part", "source")
+    assert other.evidence.values(*fields).get() == piece.evidence.values(*fields).get()
+
+
+def test_a_question_may_carry_a_photo(client, piece):
+    import io
+
+    from PIL import Image
+
+    client.post(url(piece, "question/"), {"question": "Red lid?"})
+    note = piece.research.get()
+    picture = io.BytesIO()
+    Image.new("RGB", (60, 40), "white").save(picture, "PNG")
+    sent = {"file": SimpleUploadedFile("lid.png", picture.getvalue())}
+    assert client.post(f"/question/{note.pk}/photo/", sent).status_code == 302
+    assert "photo" in text_of(client.get(url(piece)))
+    assert client.get(f"/question/{note.pk}/").status_code == 200

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from outshop.dating.posterior import Weights
 from outshop.railway.edtf_years import YearSet
 
+Span = tuple[int | None, int | None]
 BEGINS = frozenset({"built", "delivered", "rebuilt as"})
 ENDS = frozenset({"withdrawn", "scrapped", "destroyed"})
 
@@ -96,6 +97,23 @@ def value_in(events: Sequence[LifeEvent], kind: str, year: int) -> tuple[str, ..
     return tuple(dict.fromkeys(values))
 
 
+def spans_of(events: Sequence[LifeEvent], kind: str, value: str) -> list[Span]:
+    """Give the years in which a property may have had a value, from its change to the next.
+
+    The widest reading of doubtful dates: from the earliest year of this change to the latest of
+    the next; the last value lasts until the latest withdrawal.
+    """
+    changes = sorted((e for e in events if e.kind == kind), key=lambda e: e.years.first or -(10**9))
+    end = in_service(events).possible[1]
+    spans: list[Span] = []
+    for event, following in zip(changes, [*changes[1:], None], strict=True):
+        last = end if following is None else following.years.last
+        span = (event.years.first, last)
+        if event.value == value and _runs_forward(span):
+            spans.append(span)
+    return spans
+
+
 @dataclass(frozen=True, slots=True)
 class DetailCheck:
     """A feature of the model beside what the prototype showed in the dated years."""
@@ -104,6 +122,11 @@ class DetailCheck:
     shown: str
     chance: float
     expected: tuple[tuple[str, float], ...]
+
+    @property
+    def percent(self) -> int:
+        """``chance`` in whole percent."""
+        return round(100 * self.chance)
 
 
 def check_details(

@@ -20,6 +20,9 @@ from outshop.pages.dating.forms import (
 from outshop.pages.dating.years import page
 from outshop.records import services
 from outshop.records.models import EditionFeature, Evidence, LifeEvent, Piece, ResearchNote
+from outshop.records.queries import dating as queries
+
+SHOWN_TRUST = 0.9  # chance that owner, number or livery of the model is meant as it is; judgement
 
 
 @require_POST
@@ -58,6 +61,46 @@ def add_photo(request: HttpRequest, pk: int) -> HttpResponse:
     )
     services.change_evidence(evidence=evidence, photo=photo)
     return redirect("evidence_edit", pk)
+
+
+@require_POST
+def add_research_photo(request: HttpRequest, pk: int) -> HttpResponse:
+    """Keep a photo that belongs to a question: a page, a plate, a detail."""
+    note = lookup.one(ResearchNote.objects.select_related("piece"), pk)
+    sent = fields.uploaded(request)
+    photo = services.add_photo(
+        piece=note.piece,
+        source=sent.source,
+        name=sent.name,
+        caption=note.question,
+        token=fields.form_token(request),
+    )
+    services.change_research(note=note, photo=photo)
+    return redirect("research_edit", pk)
+
+
+@require_POST
+def add_shown(request: HttpRequest, pk: int) -> HttpResponse:
+    """Keep what the model shows of something that the prototype changed in its life."""
+    piece = lookup.piece(pk)
+    kind, value = request.POST.get("kind", ""), request.POST.get("value", "")
+    window = queries.window_of(piece, kind, value)
+    if not window:
+        message = "the prototype's life knows no such thing: load the page again"
+        raise InputError(message)
+    services.add_evidence(
+        piece=piece,
+        token=fields.form_token(request),
+        about=Evidence.About.PROTOTYPE,
+        part=kind,
+        what=f"{kind}: {value}",
+        window=window,
+        trust=SHOWN_TRUST,
+        source=", ".join(queries.sources_of(piece, kind, value)),
+        feature=kind,
+        variant=value,
+    )
+    return _back(piece, "prototype")
 
 
 @require_POST

@@ -53,9 +53,26 @@ def export_features(request: HttpRequest, pk: int) -> HttpResponse:  # noqa: ARG
         ",".join(_quoted(safe_cell(cell)) for cell in line)
         for line in csv.reader(io.StringIO(write_feature_table(rows)))
     )
-    response = HttpResponse(text + "\n", content_type="text/csv; charset=utf-8")
-    name = slugify(str(piece.edition or "edition")) or "edition"
-    response["Content-Disposition"] = f'attachment; filename="{name}-features.csv"'
+    return _download(text + "\n", f"{piece.edition or 'edition'}-features")
+
+
+@require_safe
+def export_evidence(request: HttpRequest, pk: int) -> HttpResponse:  # noqa: ARG001 - a view
+    """Give a piece's evidence as CSV that the import reads back; no cell is a live formula."""
+    piece = lookup.piece(pk)
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    for e in queries.evidence_of(piece):
+        texts = (e.what, e.window, f"{e.trust:g}", e.about, e.part, e.source)
+        writer.writerow([safe_cell(text) for text in texts])
+    return _download(out.getvalue(), f"{piece}-evidence")
+
+
+def _download(text: str, name: str) -> HttpResponse:
+    response = HttpResponse(text, content_type="text/csv; charset=utf-8")
+    plain = slugify(name) or "table"
+    response["Content-Disposition"] = f'attachment; filename="{plain}.csv"'
     return response
 
 

@@ -22,6 +22,7 @@ from outshop.dating.life import (
     could_have_met,
     in_service,
     never,
+    spans_of,
 )
 from outshop.dating.next_look import Look, rank_looks
 from outshop.dating.posterior import posterior, smallest_years
@@ -36,6 +37,7 @@ from outshop.reports.timeline import Bar, timeline
 
 CORE = 0.5  # share of probability of the likeliest years, shown beside the 95 %
 MOST_OTHERS = 200  # pieces to choose from
+PROTOTYPE = Evidence.About.PROTOTYPE
 LIKELY = 0.05  # histories less likely than this are not worth a line
 
 
@@ -77,6 +79,7 @@ def page(piece: Piece, **forms: Any) -> dict[str, Any]:
         "research": list(piece.research.all()),
         "events": list(piece.prototype.events.all()) if piece.prototype else [],
         "service": _service(piece),
+        "life": _life_drawing(piece),
         "others": _others(piece),
     }
     return context | _dated(piece, kept) | _editions(piece, kept) | forms
@@ -195,10 +198,40 @@ def _meeting(piece: Piece, other: Piece) -> dict[str, Any]:
 
 
 def _details(piece: Piece, found: Answer) -> list[DetailCheck]:
-    """Give what the prototype carried in the dated years: livery, number, owner, form."""
+    """Hold what the model shows against what the prototype carried in the dated years.
+
+    What was entered as shown is left out of the years that it is checked against.
+    """
     events = queries.life_of(piece)
-    kinds = {e.kind for e in events if e.kind in queries.EVENT_KINDS.values() and e.value}
-    return check_details(events, dict.fromkeys(sorted(kinds), ""), found.probability, found.years)
+    kinds = sorted({e.kind for e in events if e.kind in queries.EVENT_KINDS.values() and e.value})
+    kept = queries.evidence_of(piece)
+    checks = []
+    for kind in kinds:
+        shown = next((e.variant for e in kept if e.about == PROTOTYPE and e.feature == kind), "")
+        others = [e for e in kept if e.about == PROTOTYPE and e.feature != kind]
+        known = queries.case_of(others).evidence if others else ()
+        weights = posterior(known, found.years)
+        checks += check_details(events, {kind: shown}, weights, found.years)
+    return checks
+
+
+def _life_drawing(piece: Piece) -> SafeString:
+    """Draw the life of the prototype: years in traffic, then each thing that it carried."""
+    events = queries.life_of(piece)
+    if not events or piece.prototype is None:
+        return SafeString("")
+    service = in_service(events)
+    bars = [Bar(_("in traffic"), (service.possible,))]
+    for kind in queries.EVENT_KINDS.values():
+        values = dict.fromkeys(e.value for e in events if e.kind == kind and e.value)
+        drawn = [Bar(value, tuple(spans_of(events, kind, value))) for value in values]
+        bars += [bar for bar in drawn if bar.spans]
+    certain = service.certain or (None, None)
+    sure = [[certain[0], certain[1]]] if certain[0] and certain[1] else []
+    years = queries.years_considered()
+    title = _("Life of %s") % piece.prototype
+    svg = timeline(bars, sure, [], (years[0], years[-1]), title)
+    return mark_safe(svg)  # noqa: S308 - our own drawing, texts escaped there
 
 
 def _prototype(piece: Piece) -> dict[str, str]:

@@ -7,6 +7,7 @@ from django.utils import timezone
 from outshop.dating.editions import FeatureRow, Observation
 from outshop.dating.evidence import Case, make_case
 from outshop.dating.life import LifeEvent as DatedEvent
+from outshop.dating.life import spans_of
 from outshop.railway.edtf_years import read_years
 from outshop.records.models import Edition, Evidence, Piece
 
@@ -66,7 +67,11 @@ def feature_rows(edition: Edition) -> tuple[FeatureRow, ...]:
 
 def observations_of(evidence: Iterable[Evidence]) -> list[Observation]:
     """Give what was read off the edition's feature table."""
-    return [Observation(e.feature, e.variant, e.trust) for e in evidence if e.feature]
+    return [
+        Observation(e.feature, e.variant, e.trust)
+        for e in evidence
+        if e.feature and e.about == Evidence.About.EDITION
+    ]
 
 
 def life_of(piece: Piece) -> list[DatedEvent]:
@@ -77,3 +82,24 @@ def life_of(piece: Piece) -> list[DatedEvent]:
         DatedEvent(EVENT_KINDS.get(e.kind, e.kind), read_years(e.date), e.text, e.source)
         for e in piece.prototype.events.all()
     ]
+
+
+def window_of(piece: Piece, kind: str, value: str) -> str:
+    """Give the years in which the prototype had this owner, number, livery or form, in EDTF."""
+    spans = spans_of(life_of(piece), kind, value) if value else []
+    if not spans:
+        return ""
+    if len(spans) > 1:  # a set of spans; its outermost years may be open
+        return "[" + ",".join(f"{first or ''}..{last or ''}" for first, last in spans) + "]"
+    first, last = spans[0]
+    return f"{_year(first)}/{_year(last)}"
+
+
+def sources_of(piece: Piece, kind: str, value: str) -> list[str]:
+    """Give where these years come from."""
+    events = (e for e in life_of(piece) if e.kind == kind and e.value == value)
+    return list(dict.fromkeys(e.source for e in events if e.source))
+
+
+def _year(year: int | None) -> str:
+    return ".." if year is None else f"{year:04d}"
