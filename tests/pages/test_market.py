@@ -1,11 +1,13 @@
 """Offers, prices, values and papers in the browser: the way through, and each slip."""
 
 import io
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
 from bs4 import BeautifulSoup
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.utils import timezone
 from PIL import Image
 from pypdf import PdfReader
 
@@ -305,3 +307,16 @@ def test_the_listing_is_kept_as_a_picture_or_a_saved_page(client, lot):
     assert "Shown when it was offered" in pdf_text(report)
     sound = SimpleUploadedFile("a.txt", b"hello")
     assert client.post(f"/offers/{lot.pk}/picture/", {"file": sound}).status_code == 400
+
+
+def test_a_return_period_that_ends_soon_is_told_on_the_bench(client, lot):
+    today = timezone.localdate()
+    services.change_lot(lot=lot, ends_on=today + timedelta(days=40))
+    assert "Offers and returns" not in text_of(client.get("/"))
+    client.post(f"/offers/{lot.pk}/buy/", {"hammer": "100"})
+    lot.refresh_from_db()
+    services.change_lot(lot=lot, return_by=today + timedelta(days=3))
+    assert "Tank engine, boxed 3 days left to return it" in text_of(client.get("/"))
+    lot.refresh_from_db()
+    services.change_lot(lot=lot, return_by=today - timedelta(days=1))
+    assert "Offers and returns" not in text_of(client.get("/"))

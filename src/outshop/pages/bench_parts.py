@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from outshop.pages import care
+from outshop.pages.market import lots
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,7 +16,10 @@ class Due:
     fetch: Callable[[], Any]
 
 
-DUES: tuple[Due, ...] = (Due("care/_bench.html", care.due_on_bench),)
+DUES: tuple[Due, ...] = (
+    Due("care/_bench.html", care.due_on_bench),
+    Due("market/_bench.html", lots.due_on_bench),
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,5 +1,6 @@
 """Lots on offer: what to bid, what to ask, what was promised."""
 
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -131,6 +132,18 @@ def remove(request: HttpRequest, pk: int) -> HttpResponse:  # noqa: ARG001 - a v
     """Take a lot back."""
     services.remove_lot(lot=lookup.one(Lot.objects.all(), pk))
     return redirect("offers")
+
+
+def due_on_bench() -> list[tuple[Lot, str]]:
+    """Give what is due on the bench: sales that end, and return periods, with the days left."""
+    today = timezone.localdate()
+    return [(lot, _due_words(lot, today)) for lot in queries.lots_due(today)]
+
+
+def _due_words(lot: Lot, today: date) -> str:
+    if lot.state == Lot.State.BOUGHT and lot.return_by:
+        return days_left(lot.return_by, today)
+    return _("ends on %s") % lot.ends_on
 
 
 def _amount(text: str, lot: Lot) -> Decimal | None:

@@ -33,6 +33,7 @@ from outshop.workshop.parts import part_list
 
 SHOWN_BASES = ("market", "replacement", "agreed")
 RESTS_AFTER = 120  # days; exercise every three to four months is common practice
+ENDS_SOON = 10  # days ahead that a return or the end of a sale is told
 MOST_SHOWN, MOST_RESTING = 400, 30
 
 
@@ -135,6 +136,19 @@ def as_comparables(sales: Iterable[Sale]) -> list[Comparable]:
 def market_value(sales: Iterable[Sale], subject: Subject) -> Value:
     """Value a piece from sales, as of today."""
     return value_piece(as_comparables(sales), subject, timezone.localdate())
+
+
+def lots_due(today: date) -> list[Lot]:
+    """Give lots whose return period or sale ends soon, the nearest day first."""
+    soon = today + timedelta(days=ENDS_SOON)
+    returns = Q(state=Lot.State.BOUGHT, return_by__gte=today, return_by__lte=soon)
+    sales = Q(state__in=(Lot.State.WATCHED, Lot.State.BID), ends_on__gte=today, ends_on__lte=soon)
+    lots = Lot.objects.filter(returns | sales)[:MOST_RESTING]
+    return sorted(lots, key=lambda lot: _due_day(lot) or today)
+
+
+def _due_day(lot: Lot) -> date | None:
+    return lot.return_by if lot.state == Lot.State.BOUGHT else lot.ends_on
 
 
 def values_over_time(
