@@ -5,7 +5,7 @@ import itertools
 import pytest
 
 from outshop.dating.evidence import Evidence
-from outshop.dating.together import belongs_together, reading_of
+from outshop.dating.together import belongs_together, reading_of, readings_of
 from outshop.railway.edtf_years import read_years
 
 YEARS = range(1950, 1971)
@@ -69,3 +69,10 @@ def test_a_single_part_has_nothing_to_disagree_with():
 def test_unknown_parts_have_no_reading():
     assert reading_of("flux capacitor") is None
     assert reading_of(" Lettering ").name == "repainted or relettered"
+
+
+def test_what_was_set_aside_is_read_with_the_entries_that_speak_for_it():
+    case = [*ODD_BOX, seen("livery", "1968/.."), seen("whatsit", "1970")]
+    found = [(r.name, members) for r, members in readings_of(case, [2, 3, 4, 5])]
+    assert found == [("married packing", [2, 3]), ("repainted or relettered", [4])]
+    assert readings_of(case, []) == []

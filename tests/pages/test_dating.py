@@ -77,10 +77,16 @@ def test_a_slip_is_shown_beside_what_was_typed(client, piece, field, typed, sent
 
 
 def test_a_misfit_is_named_and_set_aside(client, piece):
-    for what, window in (("wheels", "1958/1963"), ("lamps", "1957/1960"), ("box lid", "1966/1970")):
-        client.post(url(piece, "evidence/"), {**GOOD, "what": what, "window": window})
+    for what, window, part in (
+        ("wheels", "1958/1963", "model"),
+        ("lamps", "1957/1960", "model"),
+        ("box lid", "1966/1970", "box"),
+    ):
+        sent = {**GOOD, "what": what, "window": window, "part": part}
+        client.post(url(piece, "evidence/"), sent)
     page = BeautifulSoup(client.get(url(piece)).content, "html.parser")
     assert "Not all evidence can be right" in page.get_text()
+    assert "Because of box lid." in page.get_text()
     assert [t.get_text() for t in page.select("svg .label.stop")] == ["box lid"]
     assert "something does not fit" in text_of(client.get(f"/piece/{piece.pk}/"))
 

@@ -116,6 +116,31 @@ def reading_of(part: str) -> Reading | None:
     return _readings().get(part.strip().lower())
 
 
+def readings_of(
+    evidence: Sequence[Evidence], set_aside: Sequence[int]
+) -> list[tuple[Reading, list[int]]]:
+    """Read evidence that does not fit: what it may mean, and which entries speak for that.
+
+    Parameters
+    ----------
+    evidence : sequence of Evidence
+        All of the case.
+    set_aside : sequence of int
+        What was set aside so that the rest agrees.
+
+    Returns
+    -------
+    list of (Reading, indices)
+        Readings with the most entries first; parts of which nothing is known have none.
+    """
+    found: dict[str, tuple[Reading, list[int]]] = {}
+    for index in set_aside:
+        reading = reading_of(evidence[index].part)
+        if reading:
+            found.setdefault(reading.name, (reading, []))[1].append(index)
+    return sorted(found.values(), key=lambda pair: (-len(pair[1]), pair[0].name))
+
+
 @cache
 def _readings() -> Mapping[str, Reading]:
     text = (files("outshop.dating") / "tables" / "readings.toml").read_text(encoding="utf-8")

@@ -26,7 +26,7 @@ from outshop.dating.life import (
 )
 from outshop.dating.next_look import Look, rank_looks
 from outshop.dating.posterior import posterior, smallest_years
-from outshop.dating.together import Belonging, belongs_together
+from outshop.dating.together import Belonging, Reading, belongs_together, readings_of
 from outshop.errors import TableError
 from outshop.pages import lookup
 from outshop.pages.dating.forms import EventForm, EvidenceForm, PrototypeForm, ResearchForm
@@ -53,6 +53,7 @@ class Question:
     odd_sets: tuple[str, ...]
     clashes: tuple[str, ...]
     more_clashes: int
+    readings: tuple[tuple[Reading, str], ...] = ()
 
 
 @require_safe
@@ -127,6 +128,10 @@ def _question(case: Case, found: Answer, about: str) -> Question:
         tuple("; ".join(names[i] for i in members) for members in sets[:5]),
         tuple(" × ".join(names[i] for i in members) for members in found.conflicts.clashes[:5]),
         max(0, len(found.conflicts.clashes) - 5),
+        tuple(
+            (reading, "; ".join(names[i] for i in members))
+            for reading, members in readings_of(case.evidence, sorted(odd))
+        ),
     )
 
 
