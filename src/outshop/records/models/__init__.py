@@ -3,7 +3,7 @@
 from .care import CareDone, CareInterval
 from .dating import EditionFeature, Evidence, ResearchNote
 from .edition import Edition
-from .formation import Formation, FormationPlace, Line, LineSection, ShelfVehicle
+from .formation import Formation, FormationDemand, FormationPlace, Line, LineSection, ShelfVehicle
 from .history import ChangeEntry, SentForm
 from .inspection import Finding, Inspection
 from .job import JobCard, JobStep
@@ -30,6 +30,7 @@ __all__ = [
     "Finding",
     "FittedPart",
     "Formation",
+    "FormationDemand",
     "FormationPlace",
     "Inspection",
     "JobCard",

@@ -4,6 +4,7 @@
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from .base import NAME_LENGTH, Record, VersionedRecord
 from .checks import check_edtf
@@ -18,6 +19,10 @@ class Line(VersionedRecord):
 
     name = models.CharField(max_length=NAME_LENGTH)
     loop_mm = models.FloatField(null=True, blank=True, validators=ABOVE_ZERO)
+    # the shortest platform a passenger train stops at, and the couplings that its places for
+    # uncoupling work with, separated by commas; empty for any
+    platform_mm = models.FloatField(null=True, blank=True, validators=ABOVE_ZERO)
+    couplers = models.CharField(max_length=NAME_LENGTH, blank=True)
     supply_a = models.FloatField(null=True, blank=True, validators=NOT_NEGATIVE)
     curve_constant = models.FloatField(null=True, blank=True, validators=NOT_NEGATIVE)
     notes = models.TextField(blank=True)
@@ -59,6 +64,8 @@ class ShelfVehicle(VersionedRecord):
     length_mm = models.FloatField(validators=ABOVE_ZERO)
     mass_g = models.FloatField(validators=ABOVE_ZERO)
     rolling_permille = models.FloatField(null=True, blank=True, validators=NOT_NEGATIVE)
+    rolling_low_permille = models.FloatField(null=True, blank=True, validators=NOT_NEGATIVE)
+    rolling_high_permille = models.FloatField(null=True, blank=True, validators=NOT_NEGATIVE)
     min_radius_mm = models.FloatField(default=0, validators=NOT_NEGATIVE)
     front = models.CharField(max_length=60, blank=True)
     rear = models.CharField(max_length=60, blank=True)
@@ -96,6 +103,11 @@ class Formation(VersionedRecord):
     year = models.PositiveIntegerField(null=True, blank=True)
     recipe = models.CharField(max_length=60, blank=True)
     country = models.CharField(max_length=60, blank=True)
+    # the full-size engine and its hardest stretch, for what the real train would have been
+    real_effort_kn = models.FloatField(null=True, blank=True, validators=ABOVE_ZERO)
+    real_engine_t = models.FloatField(null=True, blank=True, validators=ABOVE_ZERO)
+    real_speed_km_h = models.FloatField(null=True, blank=True, validators=NOT_NEGATIVE)
+    real_grade_permille = models.FloatField(null=True, blank=True, validators=NOT_NEGATIVE)
 
     class Meta:
         ordering = ("name", "pk")
@@ -118,3 +130,27 @@ class FormationPlace(Record):
     def __str__(self) -> str:
         """Give its place and the vehicle."""
         return f"{self.position + 1} {self.vehicle}"
+
+
+class FormationDemand(Record):
+    """A vehicle that must be in a train, or must not."""
+
+    class Demand(models.TextChoices):
+        """Which of the two."""
+
+        FIXED = "fixed", _("must be in it")
+        FORBIDDEN = "forbidden", _("must not be in it")
+
+    formation = models.ForeignKey(Formation, models.CASCADE, related_name="demands")
+    vehicle = models.ForeignKey(ShelfVehicle, models.CASCADE, related_name="demands")
+    demand = models.CharField(max_length=20, choices=Demand)
+
+    class Meta:
+        ordering = ("formation", "vehicle")
+        constraints = (
+            models.UniqueConstraint(fields=["formation", "vehicle"], name="one_demand_a_vehicle"),
+        )
+
+    def __str__(self) -> str:
+        """Give the vehicle and what is demanded."""
+        return f"{self.vehicle}: {self.get_demand_display()}"
