@@ -7,7 +7,7 @@ import sys
 import pytest
 
 from outshop.demo.scenario import scenario
-from outshop.records.models import Piece, Recording, Release
+from outshop.records.models import Formation, Piece, Recording, Release
 
 
 @pytest.fixture(name="build_into")
@@ -36,6 +36,10 @@ def test_a_folder_with_something_else_in_it_is_refused(tmp_path, build_into):
 def test_every_piece_and_maker_is_marked_as_invented():
     assert all("nvented" in row["maker"] for row in scenario()["edition"])
     assert all("nvented" in row["notes"] for row in scenario()["piece"])
+    shelf = scenario()["vehicle"]
+    names = [scenario()[key]["name"] for key in ("line", "train")]
+    names += [row["name"] for row in shelf if "piece" not in row]
+    assert all("invented" in name for name in names)
 
 
 @pytest.mark.django_db(transaction=True)
@@ -57,3 +61,30 @@ def test_the_tank_engine_went_through_every_step_and_got_better():
     level = next(r for r in release.snapshot["rows"] if r["quantity"] == "level")
     assert level["verdict"] == "better"
     assert release.pdf is not None
+
+
+@pytest.mark.django_db
+def test_the_morning_train_runs_behind_the_tank_engine_and_passes_every_test():
+    from outshop.demo import layout
+    from outshop.formation.assess import assess
+    from outshop.records import services
+    from outshop.records.queries.formations import scene_of, train_of
+
+    data = scenario()
+    measures = {"length_mm": 118.0, "mass_g": 286.0}
+    fields = ("name", "road_number", "kind", "length_mm", "mass_g")
+    pieces = {
+        row["key"]: services.add_piece(**measures | {k: row[k] for k in fields if k in row})
+        for row in data["piece"]
+    }
+    layout.vehicles(data["vehicle"], pieces)
+    layout.train(data["train"], layout.line(data["line"]), pieces["heron"])
+    made = Formation.objects.get(piece__road_number="No. 14")
+    standing = train_of(made)
+    assert len(standing) >= 3
+    assert any(v.piece for v in standing)
+    found = assess(scene_of(made, standing))
+    assert found.haul.verdict == "hauls"
+    assert 0 < found.haul.margin_percent < 60
+    assert all(demand.met for demand in found.fits)
+    assert all(j.met for j in found.judged if j.rule.strength == "forbidden")

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from outshop.demo import pictures, story
+from outshop.demo import layout, pictures, story
 from outshop.demo.scenario import scenario
 from outshop.records import services
 from outshop.records.models import Edition, Piece, Prototype
@@ -39,6 +39,10 @@ def build(say: Callable[[str], None] = print) -> None:
     story.shunter(pieces["shunter"])
     story.market(editions["uplands-tank"], data["lot"], data["sale"])
     story.values(pieces["heron"], pieces["railcar"])
+    say("Making up the morning train.")
+    laid = layout.line(data["line"])
+    layout.vehicles(data["vehicle"], pieces)
+    layout.train(data["train"], laid, pieces["heron"])
 
 
 def _edition(row: dict[str, Any]) -> Edition:
