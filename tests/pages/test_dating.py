@@ -170,6 +170,10 @@ def test_the_prototype_and_its_life(client, piece):
     assert "In traffic: 1911 – 1960" in text_of(client.get(url(piece))).replace("–", " – ")
     client.post(url(piece, "evidence/"), {**GOOD, "about": "prototype"})
     assert "NEM 806 D" in text_of(client.get(url(piece)))
+    client.post(url(piece, "prototype/"), {"name": "No. 14", "country": "D, CH"})
+    page = text_of(client.get(url(piece)))
+    assert "NEM 806 D" in page
+    assert "NEM 804 CH" in page
 
 
 def test_questions_are_kept_and_settled(client, piece):

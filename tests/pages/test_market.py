@@ -320,3 +320,11 @@ def test_a_return_period_that_ends_soon_is_told_on_the_bench(client, lot):
     lot.refresh_from_db()
     services.change_lot(lot=lot, return_by=today - timedelta(days=1))
     assert "Offers and returns" not in text_of(client.get("/"))
+
+
+def test_the_list_for_others_holds_no_value_place_or_note(client, valued):
+    services.change_piece(piece=valued, notes="bought from a neighbour")
+    table = client.get("/collection.csv").content.decode()
+    assert "Heron" in table
+    for private in ("cabinet", "neighbour", "1400", str(valued.uid)):
+        assert private not in table

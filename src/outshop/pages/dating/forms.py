@@ -61,7 +61,8 @@ class PrototypeForm(forms.Form):
 
     name = _line(_("Name or number"), required=True)
     country = _line(
-        _("Country"), _("Letters as on vehicle plates (D, CH, F) choose the era table.")
+        _("Country"),
+        _("Letters as on vehicle plates (D, CH, F) choose the era tables; several with commas."),
     )
     builder = _line(_("Builder"))
     arrangement = forms.CharField(

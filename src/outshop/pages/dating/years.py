@@ -95,8 +95,9 @@ def _dated(piece: Piece, kept: list[Evidence]) -> dict[str, Any]:
         return {"questions": [], "problem": str(problem)}
     answers = answer_case(case)
     shown = answers["prototype"]
-    country = (piece.prototype.country if piece.prototype else "").strip().upper()
-    eras = eras_of(shown, [country] if country in countries() else []) if shown.indices else []
+    typed = (piece.prototype.country if piece.prototype else "").upper()
+    known = [c for c in typed.replace(",", " ").replace(";", " ").split() if c in countries()]
+    eras = eras_of(shown, known) if shown.indices else []
     return {
         "questions": [_question(case, a, about) for about, a in answers.items() if a.indices],
         "eras": eras,

@@ -22,6 +22,7 @@ urlpatterns = [
     path("value/<int:pk>/remove/", values.remove, name="value_remove"),
     path("schedule/", values.schedule, name="schedule"),
     path("collection/", values.collection, name="collection"),
+    path("collection.csv", values.private_table, name="collection_private"),
     path("heirs.pdf", papers.heirs, name="heirs_pdf"),
     path("schedule.pdf", papers.schedule, name="schedule_pdf"),
     path("piece/<int:pk>/dossier.pdf", papers.dossier, name="dossier_pdf"),

@@ -1,5 +1,7 @@
 """What pieces are worth, and the schedule for the insurer."""
 
+import csv
+import io
 from datetime import date
 
 from django.http import HttpRequest, HttpResponse
@@ -17,11 +19,13 @@ from outshop.market.value import Subject, Value, course
 from outshop.pages import fields, lookup
 from outshop.pages.market.forms import SubjectForm, ValueForm
 from outshop.records import services
+from outshop.records.archive.table import write_table
 from outshop.records.models import Piece, Valuation
 from outshop.records.queries import market as queries
 from outshop.reports.prices import Line, price_chart
 
 STEPS = 40  # points of the drawn course
+PRIVATE = ("uid", "place", "notes", "arrived_on")
 BASES = ("agreed", "replacement", "market")
 
 
@@ -126,6 +130,18 @@ def _changes(items: list[Item], code: str, since: date, basis: str) -> list[Chan
 def collection(request: HttpRequest) -> HttpResponse:
     """Show what is owned against what is wanted, in pictures."""
     return render(request, "market/collection.html", {"all": queries.collection()})
+
+
+@require_safe
+def private_table(request: HttpRequest) -> HttpResponse:  # noqa: ARG001 - a view
+    """Give the collection as CSV without values, places or notes, to be handed to others."""
+    lines = list(csv.reader(io.StringIO(write_table(), newline="")))
+    kept = [i for i, name in enumerate(lines[0]) if name not in PRIVATE]
+    out = io.StringIO()
+    csv.writer(out).writerows([line[i] for i in kept] for line in lines)
+    response = HttpResponse(out.getvalue(), content_type="text/csv; charset=utf-8")
+    response["Content-Disposition"] = 'attachment; filename="collection.csv"'
+    return response
 
 
 def chosen(request: HttpRequest) -> tuple[str, str]:
