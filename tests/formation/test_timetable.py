@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import pytest
 
-from outshop.formation.fullsize import Prototype, compression, resistance_permille, trailing_tonnes
+from outshop.formation.fullsize import compression, resistance_permille, trailing_tonnes
 from outshop.formation.missing import missing
 from outshop.formation.recipes import find_recipe
-from outshop.formation.scene import Section, Wish
+from outshop.formation.scene import Prototype, Section, Wish
 from outshop.formation.timetable import fill_timetable
 
 from .scenes import scene, vehicle

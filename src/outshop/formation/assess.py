@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from outshop.formation.chance import Chance, chance
+from outshop.formation.fullsize import Compression, full_size
 from outshop.formation.haul import Haul, haul
 from outshop.formation.hazards import (
     Pulled,
@@ -15,9 +16,10 @@ from outshop.formation.hazards import (
 )
 from outshop.formation.helps import Remedy, remedies
 from outshop.formation.joints import first_bad_joint
+from outshop.formation.kinds import is_kind
 from outshop.formation.recipes import find_recipe
 from outshop.formation.rules import Judged, judge, rules_of, score
-from outshop.formation.scene import Body, Scene, Vehicle
+from outshop.formation.scene import Body, Scene, Vehicle, Wish
 from outshop.formation.task import in_years
 
 
@@ -46,6 +48,7 @@ class Assessment:
     remedies: tuple[Remedy, ...]
     fits: tuple[Fit, ...]
     judged: tuple[Judged, ...]
+    compression: Compression
     warnings: tuple[str, ...]
 
     def as_json(self) -> dict[str, Any]:
@@ -89,6 +92,7 @@ class Assessment:
             "fits": [f.as_json() for f in self.fits],
             "believable": [j.as_json() for j in self.judged],
             "score": score(self.judged),
+            "full_size": self.compression.as_json(),
             "warnings": list(self.warnings),
         }
 
@@ -153,13 +157,15 @@ def assess(scene: Scene, train: tuple[Vehicle, ...] | None = None) -> Assessment
         else remedies(scene, vehicles),
         fits=tuple(fits(scene, vehicles, found.length_mm)),
         judged=judge(rules_of(recipe, scene.wish), vehicles, scene.wish),
+        compression=full_size(scene, vehicles, recipe),
         warnings=tuple(warnings),
     )
 
 
 def fits(scene: Scene, train: tuple[Vehicle, ...], length_mm: float) -> list[Fit]:
     """Hold a train to the loop, the curves, the joints and the year."""
-    found, wish, engine = [], scene.wish, scene.locomotive
+    wish, engine = scene.wish, scene.locomotive
+    found = [*_fits_platform(wish, train), *_fits_couplers(scene, train)]
     bodies: list[Body] = [engine, *train]
     if wish.loop_mm is not None:
         found.append(
@@ -205,3 +211,29 @@ def fits(scene: Scene, train: tuple[Vehicle, ...], length_mm: float) -> list[Fit
             )
         )
     return found
+
+
+def _fits_platform(wish: Wish, train: tuple[Vehicle, ...]) -> list[Fit]:
+    """Hold what lies between the first and the last coach to the shortest platform."""
+    coaches = [n for n, v in enumerate(train) if is_kind(v, ("family:coach",))]
+    if wish.platform_mm is None or not coaches:
+        return []
+    length = sum(v.length_mm for v in train[coaches[0] : coaches[-1] + 1])
+    why = f"{length:g} mm of coaches, platforms of {wish.platform_mm:g} mm"
+    return [Fit("platform", length <= wish.platform_mm + 1e-6, why)]
+
+
+def _fits_couplers(scene: Scene, train: tuple[Vehicle, ...]) -> list[Fit]:
+    """Hold every coupling to those that the line's places for uncoupling work with."""
+    known = scene.wish.couplers
+    if not known:
+        return []
+    ends = [("the engine", scene.locomotive.couplings[1])]
+    ends += [(v.name, c) for v in train for c in v.couplings]
+    strange = list(dict.fromkeys(name for name, c in ends if c and c not in known))
+    kinds = ", ".join(known)
+    if strange:
+        why = f"the line uncouples {kinds}: not {', '.join(strange)}"
+        return [Fit("couplers", False, why)]
+    return [Fit("couplers", None if any(not c for _, c in ends) else True,
+                f"the line uncouples {kinds}")]  # fmt: skip

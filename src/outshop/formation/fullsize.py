@@ -5,27 +5,17 @@ ruling grade + Roeckl's curve). See :mod:`outshop.railway.resistance` for the fo
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 from outshop.errors import InputError
 from outshop.formation.kinds import axles
 from outshop.formation.recipes import Recipe
-from outshop.formation.scene import Vehicle, Wish
+from outshop.formation.scene import Prototype, Scene, Vehicle, Wish
 from outshop.railway.resistance import launhardt_permille, roeckl_permille
 
 KM_H_PER_M_S = 3.6  # exact
 KGF_PER_KN = 1000 / 9.80665  # standard gravity, exact
-
-
-@dataclass(frozen=True, slots=True)
-class Prototype:
-    """A full-size task: pull of the engine (kN), its mass (t), speed, ruling grade and curve."""
-
-    effort_kn: float
-    engine_t: float
-    speed_km_h: float
-    grade_permille: float = 0.0
-    radius_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +25,27 @@ class Compression:
     axles: int
     allowed_axles: int | None
     real_length_m: float
+    trailing_t: float | None = None
+    train_t: float | None = None
+
+    @property
+    def tonnes_percent(self) -> float | None:
+        """Mass of the vehicles behind the engine as a share of what the real one took."""
+        if not self.trailing_t or self.train_t is None:
+            return None
+        return 100 * self.train_t / self.trailing_t
+
+    def as_json(self) -> dict[str, Any]:
+        """Give a plain mapping."""
+        return {
+            "axles": self.axles,
+            "allowed_axles": self.allowed_axles,
+            "axles_percent": self.percent,
+            "real_length_m": self.real_length_m,
+            "trailing_t": self.trailing_t,
+            "train_t": self.train_t,
+            "tonnes_percent": self.tonnes_percent,
+        }
 
     @property
     def percent(self) -> float | None:
@@ -88,3 +99,25 @@ def compression(
     limits = [r.args["max"] for r in recipe.rules_for(wish) if r.test == "axles"] if recipe else []
     length = sum(v.length_mm for v in train) * scale / 1000
     return Compression(sum(axles(v) for v in train), min(limits, default=None), length)
+
+
+def full_size(scene: Scene, train: Sequence[Vehicle], recipe: Recipe | None) -> Compression:
+    """Hold a model train against the real one: axles, length, and tonnage where known.
+
+    Parameters
+    ----------
+    scene : Scene
+        Its ``prototype`` gives the real pull; without one ``trailing_t`` is None.
+    train : sequence of Vehicle
+        From the engine backwards; ``train_t`` is the sum of ``real_tonnes``, None unless
+        each vehicle has one.
+    recipe : Recipe or None
+        Its limits of axles.
+    """
+    found = compression(train, recipe, scene.wish, scene.scale)
+    masses = [v.real_tonnes for v in train if v.real_tonnes is not None]
+    return replace(
+        found,
+        trailing_t=trailing_tonnes(scene.prototype) if scene.prototype else None,
+        train_t=sum(masses) if train and len(masses) == len(train) else None,
+    )

@@ -7,7 +7,16 @@ from typing import Any
 from outshop.errors import TableError
 from outshop.formation import checks
 from outshop.formation.kinds import kinds
-from outshop.formation.scene import CURVE_CONSTANT, Body, Locomotive, Scene, Section, Vehicle, Wish
+from outshop.formation.scene import (
+    CURVE_CONSTANT,
+    Body,
+    Locomotive,
+    Prototype,
+    Scene,
+    Section,
+    Vehicle,
+    Wish,
+)
 
 
 def read_scene(text: str) -> Scene:
@@ -44,6 +53,8 @@ def read_scene(text: str) -> Scene:
         gauge_mm=checks.number(table, "gauge_mm", "the scene", 16.5),
         supply_a=checks.optional(table, "supply_a", "the scene"),
         start_factor=max(1.0, checks.number(table, "start_factor", "the scene", 1.5)),
+        prototype=_prototype(table),
+        scale=checks.positive(table, "scale", "the scene") if "scale" in table else 87.0,
         warnings=tuple(_warnings(line, locomotive, vehicles)),
     )
 
@@ -117,10 +128,29 @@ def _vehicle(row: Mapping[str, Any], number: int) -> Vehicle:
     )
 
 
+def _prototype(table: Mapping[str, Any]) -> Prototype | None:
+    """Read the full-size engine, if there is a ``[prototype]``."""
+    if "prototype" not in table:
+        return None
+    row = table["prototype"]
+    where = "the prototype"
+    if not isinstance(row, dict):
+        message = "prototype must be written as [prototype] with effort_kn, engine_t, speed_km_h"
+        raise TableError(message)
+    return Prototype(
+        effort_kn=checks.positive(row, "effort_kn", where),
+        engine_t=checks.positive(row, "engine_t", where),
+        speed_km_h=checks.not_negative(row, "speed_km_h", where),
+        grade_permille=checks.not_negative(row, "grade_permille", where),
+        radius_m=checks.not_negative(row, "radius_m", where),
+    )
+
+
 def _wish(table: Mapping[str, Any]) -> Wish:
     where = "the scene"
     recipe = checks.words(table, "train", where) or None
     loop = checks.positive(table, "loop_mm", where) if "loop_mm" in table else None
+    platform = checks.positive(table, "platform_mm", where) if "platform_mm" in table else None
     month = checks.count(table, "month", where)
     if month is not None and month > 12:
         message = f"{where}: month = {month} must lie between 1 and 12"
@@ -135,6 +165,8 @@ def _wish(table: Mapping[str, Any]) -> Wish:
         line_kind=checks.words(table, "line_kind", where),
         speed_km_h=checks.optional(table, "speed_km_h", where),
         month=month,
+        platform_mm=platform,
+        couplers=checks.names(table, "couplers", where),
     )
 
 

@@ -107,6 +107,19 @@ class Wish:
     line_kind: str = ""
     speed_km_h: float | None = None
     month: int | None = None
+    platform_mm: float | None = None
+    couplers: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Prototype:
+    """A full-size task: pull of the engine (kN), its mass (t), speed, ruling grade and curve."""
+
+    effort_kn: float
+    engine_t: float
+    speed_km_h: float
+    grade_permille: float = 0.0
+    radius_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,4 +135,6 @@ class Scene:
     gauge_mm: float = 16.5
     supply_a: float | None = None
     start_factor: float = 1.5
+    prototype: Prototype | None = None
+    scale: float = 87.0
     warnings: tuple[str, ...] = ()
