@@ -107,7 +107,7 @@ def _crops(footage: Footage, steadier: Steadier, area: Box) -> tuple[list[Grey],
     for number, frame in enumerate(footage.frames()):
         if number % every or (times and frame.t_s <= times[-1]):
             continue
-        steady = steadier.steady(frame.image)
+        steady = steadier.steady(frame.image, frame.t_s)
         frames.append(steady[window.top : window.bottom, window.left : window.right].copy())
         times.append(frame.t_s)
         if len(frames) * frames[0].nbytes > _KEPT_BYTES:

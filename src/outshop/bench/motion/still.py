@@ -45,10 +45,11 @@ class Steadier:
         self._first = half(first)
         self._points = _corners(self._first)
         self.largest_px = 0.0
+        self._moves: dict[float, NDArray[np.float64] | None] = {}
         self._away = self._lost_frames = self._frames = 0
 
-    def steady(self, frame: Grey) -> Grey:
-        """Give the frame as the still camera would have seen it.
+    def steady(self, frame: Grey, t_s: float) -> Grey:
+        """Give the frame as the still camera would have seen it; ``t_s`` tells it again.
 
         Raises
         ------
@@ -57,7 +58,20 @@ class Steadier:
         """
         if len(self._points) < _FEWEST_POINTS:
             return frame
-        small = half(frame)
+        if t_s not in self._moves:
+            self._moves[t_s] = self._move(half(frame))
+        matrix = self._moves[t_s]
+        if matrix is None:
+            return frame
+        size = (frame.shape[1], frame.shape[0])
+        flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+        steady: Grey = cv2.warpAffine(
+            frame, matrix, size, flags=flags, borderMode=cv2.BORDER_REPLICATE
+        )
+        return steady
+
+    def _move(self, small: Grey) -> NDArray[np.float64] | None:
+        """Find how the camera moved since the first frame; None when not worth undoing."""
         self._frames += 1
         found, good, _ = cv2.calcOpticalFlowPyrLK(
             self._first, small, self._points, self._points.copy(), **_FLOW
@@ -66,28 +80,24 @@ class Steadier:
         matrix = _fit(self._points[good, 0], found[good, 0]) if good.sum() >= 6 else None
         if matrix is None:
             self._lost()
-            return frame
+            return None
         middle = np.array([small.shape[1] / 2, small.shape[0] / 2, 1.0])
         shift = float(np.hypot(*(matrix @ middle - middle[:2])))
         if shift > _SHAKE_SHARE * small.shape[1] or good.mean() < _LOST_SHARE:
             self._lost()
-            return frame
+            return None
         self._away = 0
         self.largest_px = max(self.largest_px, HALF * shift)
         corner = float(np.hypot(*(matrix @ np.array([0.0, 0.0, 1.0]))))
         if max(shift, corner) < _WORTH_PX:
-            return frame
-        matrix[:, 2] = HALF * matrix[:, 2] + (HALF - 1) / 2 * (
-            1 - matrix[:, 0] - matrix[:, 1]
-        )  # pixel centres of the half-size picture lie half a pixel off
-        size = (frame.shape[1], frame.shape[0])
-        flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-        steady: Grey = cv2.warpAffine(
-            frame, matrix, size, flags=flags, borderMode=cv2.BORDER_REPLICATE
-        )
-        return steady
+            return None
+        # pixel centres of the half-size picture lie half a pixel off
+        between = (HALF - 1) / 2 * (1 - matrix[:, 0] - matrix[:, 1])
+        matrix[:, 2] = HALF * matrix[:, 2] + between
+        return matrix
 
     def _lost(self) -> None:
+        """Count a frame in which the still world was not found."""
         self._away += 1
         self._lost_frames += 1
         often = self._frames >= 10 and self._lost_frames > _OFTEN_LOST * self._frames

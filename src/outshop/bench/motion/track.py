@@ -134,7 +134,7 @@ def _watch(footage: Footage, steadier: Steadier, still: Still) -> tuple[Watcher,
     times: list[float] = []
     for frame in footage.frames():
         if not times or frame.t_s > times[-1]:
-            watcher.add(frame.t_s, steadier.steady(frame.image))
+            watcher.add(frame.t_s, steadier.steady(frame.image, frame.t_s))
         times.append(frame.t_s)
     return watcher, times
 
@@ -206,7 +206,7 @@ def _survey(footage: Footage) -> tuple[Still, Steadier]:
     times = []
     for frame in footage.preview():
         steadier = steadier or Steadier(frame.image, footage.name)
-        sampler.add(steadier.steady(frame.image))
+        sampler.add(steadier.steady(frame.image, frame.t_s))
         times.append(frame.t_s)
     if steadier is None:
         raise MediaError(f"{footage.name} holds no picture that can be decoded: record again")
