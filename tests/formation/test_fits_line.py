@@ -64,8 +64,9 @@ def test_vehicle_of_unknown_real_mass_leaves_the_tonnage_unknown():
 
 
 def test_scene_file_takes_platform_couplers_and_prototype():
-    read = read_scene('platform_mm = 500\ncouplers = ["loop"]\nscale = 160\n' + GOOD
-                      + "[prototype]\neffort_kn = 90\nengine_t = 60\nspeed_km_h = 40\n")  # fmt: skip
+    top = 'platform_mm = 500\ncouplers = ["loop"]\nscale = 160\n'
+    real = "[prototype]\neffort_kn = 90\nengine_t = 60\nspeed_km_h = 40\n"
+    read = read_scene(top + GOOD + real)
     assert (read.wish.platform_mm, read.wish.couplers, read.scale) == (500, ("loop",), 160)
     assert read.prototype == Prototype(90, 60, 40)
 

@@ -7,7 +7,9 @@ import pytest
 from bs4 import BeautifulSoup
 from django.test import Client
 
-from outshop.records.models import Formation, Line, ShelfVehicle
+from outshop.records.models import Formation, Line, Measurement, Piece, ShelfVehicle
+from outshop.records.queries import formations as queries
+from outshop.records.services import add_piece
 from outshop.records.services import formations as services
 
 pytestmark = pytest.mark.django_db
@@ -169,6 +171,96 @@ def test_train_on_a_line_without_sections_points_to_the_line(client):
         name="t", line=bare, engine_length_mm=120, engine_mass_g=300, pull_g=30
     )
     assert "no sections yet" in page(client, f"/train/{train.pk}/").get_text()
+
+
+def test_what_must_be_in_a_train_is_and_what_must_not_is_not(client, train):
+    first, second = ShelfVehicle.objects.filter(kind="coach-2").order_by("pk")
+    sent = {f"v{first.pk}": "forbidden", f"v{second.pk}": "fixed"}
+    assert client.post(f"/train/{train.pk}/demands/", sent).status_code == 302
+    assert queries.demands_of(train) == {first.pk: "forbidden", second.pk: "fixed"}
+    client.post(f"/train/{train.pk}/make-up/", {"aim": "longest"})
+    assert second.pk in order(train)
+    assert first.pk not in order(train)
+    chosen = page(client, f"/train/{train.pk}/demands/").select("option[selected]")
+    assert sorted(o["value"] for o in chosen if o["value"]) == ["fixed", "forbidden"]
+    client.post(f"/train/{train.pk}/demands/", {f"v{first.pk}": "nonsense"})
+    assert queries.demands_of(train) == {}
+
+
+def test_missing_kind_goes_on_the_wish_list_by_one_tap_and_only_once(client, train):
+    ShelfVehicle.objects.filter(kind="luggage").delete()
+    shown = page(client, f"/train/{train.pk}/missing/")
+    token = shown.select_one("form input[name=form_token]")["value"]
+    sent = {"kind": shown.select_one("button[name=kind]")["value"], "form_token": token}
+    answers = [client.post(f"/train/{train.pk}/missing/", sent) for _ in range(2)]
+    wanted = Piece.objects.get(state="wanted")
+    assert [a.headers["Location"] for a in answers] == [f"/piece/{wanted.pk}/"] * 2
+    assert wanted.name == "luggage for Evening <local>"
+    assert (wanted.kind, wanted.shows) == ("wagon", "1958")
+    assert client.post(f"/train/{train.pk}/missing/", {"kind": "airship"}).status_code == 400
+
+
+def test_evenings_timetable_gives_each_train_its_own_vehicles(client, line, train):
+    services.add_vehicle(name="second van", kind="luggage", length_mm=120, mass_g=60,
+                         rolling_permille=20, front="loop", rear="loop")  # fmt: skip
+    other = services.add_formation(
+        name="Late goods", line=line, engine_length_mm=110, engine_mass_g=250, pull_g=30, year=1958,
+        recipe="branch-passenger", country="D",
+    )  # fmt: skip
+    sent = {"train": [str(train.pk), str(other.pk)], "aim": "believable"}
+    assert client.post("/trains/timetable/", sent).status_code == 302
+    assert order(train)
+    assert order(other)
+    assert not set(order(train)) & set(order(other))
+    assert "stands in several" not in page(client, "/trains/timetable/").get_text()
+    services.set_train(formation=other, vehicles=queries.train_of(train))
+    assert "stands in several" in page(client, "/trains/timetable/").get_text()
+
+
+def test_timetable_of_one_train_is_no_timetable(client, train):
+    answer = client.post("/trains/timetable/", {"train": [str(train.pk)]})
+    assert answer.status_code == 400
+    assert "two to 6 trains" in answer.content.decode()
+
+
+def test_rolling_measured_at_the_bench_counts_instead_of_what_was_typed(client, train):
+    piece = add_piece(name="Coach (invented)", kind="coach")
+    vehicle = ShelfVehicle.objects.first()
+    services.change_vehicle(vehicle=vehicle, piece=piece, rolling_permille=20.0)
+    for day, value in ((1, 30.0), (2, 12.0)):
+        Measurement.objects.create(
+            piece=piece, kind="rolling", key="rolling", value=value, low=value - 2, high=value + 3,
+            confidence=0.95, unit="permille", taken_at=f"2026-03-0{day}T10:00:00Z",
+        )  # fmt: skip
+    used = next(v for v in queries.scene_of(train).vehicles if v.name == vehicle.name)
+    assert (used.rolling.value, used.rolling.low, used.rolling.high) == (12.0, 10.0, 15.0)
+    text = page(client, f"/vehicle/{vehicle.pk}/").get_text()
+    assert "12 ‰ (10 to 15), measured on 2 Mar 2026" in text
+
+
+@pytest.mark.parametrize(("low", "high"), [("25", "30"), ("10", "15")])
+def test_rolling_outside_its_own_interval_is_refused(client, low, high):
+    sent = {"name": "van 1", "kind": "covered", "length_mm": "110", "mass_g": "60",
+            "rolling_permille": "20", "rolling_low_permille": low,
+            "rolling_high_permille": high, "front": "loop", "rear": "loop"}  # fmt: skip
+    assert client.post("/vehicles/", sent).status_code == 400
+    ends = {"rolling_low_permille": "15", "rolling_high_permille": "26"}
+    assert client.post("/vehicles/", sent | ends).status_code == 302
+    kept = queries.rolling_of(ShelfVehicle.objects.get())
+    assert (kept.low, kept.high) == (15, 26)
+
+
+def test_platform_couplers_and_the_full_size_train_stand_on_the_trains_page(client, train):
+    services.change_line(line=train.line, platform_mm=100.0, couplers="hook, bar")
+    services.change_formation(
+        formation=train, real_effort_kn=98.0665, real_engine_t=80.0, real_speed_km_h=0.0,
+        real_grade_permille=7.27,
+    )  # fmt: skip
+    services.set_train(formation=train, vehicles=list(ShelfVehicle.objects.all()))
+    text = page(client, f"/train/{train.pk}/").get_text()
+    assert "platforms of 100 mm" in text
+    assert "The line uncouples hook, bar" in text
+    assert "would have taken 920 t" in text  # Launhardt's 2.73 kg/t at rest, 10 000 kgf in all
 
 
 def order(train: Formation) -> list[int]:

@@ -26,6 +26,13 @@ class LineForm(forms.Form):
     loop_mm = number(
         _("Loops take (mm)"), least=0.1, help_text=_("The longest train, engine included.")
     )
+    platform_mm = number(
+        _("Platforms take (mm)"), least=0.1, help_text=_("The coaches of a passenger train.")
+    )
+    couplers = forms.CharField(
+        label=_("Couplings it can uncouple"), required=False, max_length=300,
+        help_text=_("Separated by commas, as: loop, hook. Empty for any."),
+    )  # fmt: skip
     supply_a = number(_("Supply gives (A)"))
     curve_constant = number(
         _("Curve constant, if measured"),
@@ -62,6 +69,10 @@ class SectionForm(forms.Form):
 class VehicleForm(forms.Form):
     """A wagon or coach."""
 
+    piece = forms.ModelChoiceField(
+        label=_("Piece of the collection"), queryset=Piece.objects.all(), required=False,
+        help_text=_("Its rolling is taken from the bench when it was measured there."),
+    )  # fmt: skip
     name = forms.CharField(label=_("Name"), max_length=300)
     kind = forms.ChoiceField(label=_("Kind"))
     years = forms.CharField(
@@ -72,6 +83,8 @@ class VehicleForm(forms.Form):
     rolling_permille = number(
         _("Rolling resistance (‰)"), help_text=_("Empty if nobody measured it: 20 is taken.")
     )
+    rolling_low_permille = number(_("at least (‰)"))
+    rolling_high_permille = number(_("at most (‰)"))
     min_radius_mm = number(_("Smallest radius (mm)"))
     front = forms.CharField(label=_("Front coupling"), max_length=60, initial="loop")
     rear = forms.CharField(label=_("Rear coupling"), max_length=60, initial="loop")
@@ -82,6 +95,16 @@ class VehicleForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["kind"].choices = [(k, k) for k in kinds()]  # type: ignore[attr-defined]  # a choice field
+
+    def clean(self) -> dict[str, Any]:
+        """Hold the ends of the rolling against the rolling."""
+        cleaned = super().clean() or {}
+        rolling, low, high = (cleaned.get(f"rolling_{k}permille") for k in ("", "low_", "high_"))
+        if rolling is None and (low is not None or high is not None):
+            raise forms.ValidationError(_("Give the rolling itself beside its least and most."))
+        if (low is not None and low > rolling) or (high is not None and high < rolling):
+            raise forms.ValidationError(_("The rolling must lie between its least and its most."))
+        return cleaned
 
     def clean_min_radius_mm(self) -> float:
         """Read an empty radius as any."""
@@ -104,6 +127,10 @@ class TrainForm(forms.Form):
     year = forms.IntegerField(label=_("Year"), required=False, min_value=1825, max_value=2200)
     recipe = forms.ChoiceField(label=_("Kind of train"), required=False)
     country = forms.CharField(label=_("Country"), required=False, max_length=60)
+    real_effort_kn = number(_("Real engine's pull (kN)"), least=0.1)
+    real_engine_t = number(_("Real engine's mass (t)"), least=0.1)
+    real_speed_km_h = number(_("at (km/h)"))
+    real_grade_permille = number(_("up a grade of (‰)"))
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -116,5 +143,7 @@ class TrainForm(forms.Form):
         pull, low, high = (cleaned.get(k) for k in ("pull_g", "low_g", "high_g"))
         if pull and ((low is not None and low > pull) or (high is not None and high < pull)):
             raise forms.ValidationError(_("The pull must lie between its least and its most."))
+        if (cleaned.get("real_effort_kn") is None) != (cleaned.get("real_engine_t") is None):
+            raise forms.ValidationError(_("The real engine needs both its pull and its mass."))
         cleaned["engine_min_radius_mm"] = cleaned.get("engine_min_radius_mm") or 0.0
         return cleaned

@@ -1,6 +1,6 @@
 """Swap, drop or add a vehicle at one place, each choice walked at once."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -50,10 +50,12 @@ def place(request: HttpRequest, pk: int, place: int) -> HttpResponse:
     inside = {v.pk for v in train}
     free = [v for v in ShelfVehicle.objects.all() if v.pk not in inside]
     recipe = find_recipe(formation.recipe) if formation.recipe else None
+    asked = queries.scene_of(formation)
+    known = {v.name: v for v in asked.vehicles}
     choices = []
     for vehicle in free:
         tried = [*train[: place - 1], vehicle, *train[place:]]
-        scene = queries.scene_of(formation, tried)
+        scene = replace(asked, vehicles=tuple(known[v.name] for v in tried))
         walked = haul(scene)
         demands = fits(scene, scene.vehicles, walked.length_mm)
         judged = judge(rules_of(recipe, scene.wish), scene.vehicles, scene.wish)

@@ -15,9 +15,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from outshop.formation.assess import Assessment, assess
 from outshop.formation.compose import compose
-from outshop.formation.fullsize import compression
 from outshop.formation.joints import turning
-from outshop.formation.missing import missing
 from outshop.formation.recipes import find_recipe
 from outshop.formation.rules import reason_for, score
 from outshop.formation.scene import Scene, Vehicle
@@ -116,15 +114,6 @@ def make_up(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("train", pk)
 
 
-@require_safe
-def wanting(request: HttpRequest, pk: int) -> HttpResponse:
-    """Show what is missing on the shelf, ranked by how much it would add."""
-    formation = one(pk)
-    recipe = find_recipe(formation.recipe) if formation.recipe else None
-    found = missing(queries.scene_of(formation), recipe, THINKING_S)
-    return render(request, "formation/missing.html", {"formation": formation, "missing": found})
-
-
 @require_POST
 def remove(request: HttpRequest, pk: int) -> HttpResponse:  # noqa: ARG001 - Django hands it over
     """Take the train apart."""
@@ -197,6 +186,7 @@ def shown(formation: Formation) -> dict[str, Any]:
         "score": score(assessment.judged),
         "drawing": mark_safe(drawing),  # noqa: S308 - made here, texts escaped
         "force": mark_safe(force),  # noqa: S308 - made here, texts escaped
-        "compression": compression(vehicles, recipe, scene.wish, 1.0),
+        "compression": assessment.compression,
+        "demands": formation.demands.select_related("vehicle"),
         "chance_percent": 100 * assessment.chance.probability,
     }

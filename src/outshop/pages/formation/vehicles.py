@@ -1,15 +1,28 @@
 """Wagons and coaches on the shelf."""
 
+from dataclasses import dataclass
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
 from outshop.errors import InputError
+from outshop.formation.scene import Range
 from outshop.pages import fields, lookup
 from outshop.pages.formation.forms import VehicleForm
 from outshop.pages.formation.lines import initial
-from outshop.records.models import ShelfVehicle
+from outshop.records.models import Measurement, ShelfVehicle
+from outshop.records.queries import formations as queries
 from outshop.records.services import formations as services
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One vehicle with the rolling that counts, and the measurement it comes from."""
+
+    vehicle: ShelfVehicle
+    rolling: Range | None
+    measured: Measurement | None
 
 
 @require_http_methods(["GET", "POST"])
@@ -23,7 +36,8 @@ def vehicles(request: HttpRequest) -> HttpResponse:
             form.add_error(None, str(problem))
         else:
             return redirect("vehicles")
-    context = {"vehicles": ShelfVehicle.objects.all(), "form": form}
+    shelf = list(ShelfVehicle.objects.select_related("piece"))
+    context = {"vehicles": _rows(shelf), "form": form}
     return render(request, "formation/vehicles.html", context, status=400 if form.errors else 200)
 
 
@@ -42,5 +56,10 @@ def vehicle(request: HttpRequest, pk: int) -> HttpResponse:
             form.add_error(None, str(problem))
         else:
             return redirect("vehicles")
-    context = {"vehicle": found, "form": form}
+    context = {"vehicle": found, "form": form, "row": _rows([found])[0]}
     return render(request, "formation/vehicle.html", context, status=400 if form.errors else 200)
+
+
+def _rows(shelf: list[ShelfVehicle]) -> list[Row]:
+    measured = queries.measured_of(shelf)
+    return [Row(v, queries.rolling_of(v, measured.get(v.pk)), measured.get(v.pk)) for v in shelf]

@@ -1,17 +1,20 @@
 """Lines, vehicles and trains as the formation room reads them."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from outshop.formation.scene import (
     CURVE_CONSTANT,
     Locomotive,
+    Prototype,
     Range,
     Scene,
     Section,
     Vehicle,
     Wish,
 )
-from outshop.records.models import Formation, Line, ShelfVehicle
+from outshop.railway.scales import scale as find_scale
+from outshop.records.models import Formation, FormationDemand, Line, Measurement, ShelfVehicle
+from outshop.records.queries.meters import rolling_measured
 
 
 def sections_of(line: Line) -> tuple[Section, ...]:
@@ -21,16 +24,33 @@ def sections_of(line: Line) -> tuple[Section, ...]:
     )
 
 
-def as_vehicle(kept: ShelfVehicle) -> Vehicle:
+def measured_of(kept: Sequence[ShelfVehicle]) -> Mapping[int, Measurement]:
+    """Give the last rolling measured at the bench for each vehicle whose piece has one."""
+    rows = rolling_measured([v.piece_id for v in kept if v.piece_id])
+    return {v.pk: rows[v.piece_id] for v in kept if v.piece_id in rows}
+
+
+def rolling_of(kept: ShelfVehicle, measured: Measurement | None = None) -> Range | None:
+    """Give a vehicle's rolling: its piece's as measured, else as typed, else None."""
+    if measured and None not in (measured.value, measured.low, measured.high):
+        return Range(measured.value, max(0.0, measured.low), measured.high)  # type: ignore[type-var,arg-type]  # none is None
+    value, low, high = (
+        kept.rolling_permille, kept.rolling_low_permille, kept.rolling_high_permille,
+    )  # fmt: skip
+    if value is None:
+        return None
+    return Range(value, value if low is None else low, value if high is None else high)
+
+
+def as_vehicle(kept: ShelfVehicle, measured: Measurement | None = None) -> Vehicle:
     """Give a vehicle as the formation room knows it."""
-    rolling = kept.rolling_permille
     return Vehicle(
         name=kept.name,
         length_mm=kept.length_mm,
         mass_g=kept.mass_g,
         kind=kept.kind,
         years=kept.years,
-        rolling=None if rolling is None else Range(rolling, rolling, rolling),
+        rolling=rolling_of(kept, measured),
         min_radius_mm=kept.min_radius_mm,
         couplings=(kept.front, kept.rear),
         axles=kept.axles,
@@ -45,10 +65,17 @@ def train_of(formation: Formation) -> list[ShelfVehicle]:
     return [place.vehicle for place in formation.places.select_related("vehicle")]
 
 
+def demands_of(formation: Formation) -> dict[int, str]:
+    """Give what is demanded of each vehicle of the shelf, by its key."""
+    return {d.vehicle_id: d.demand for d in formation.demands.all()}
+
+
 def scene_of(formation: Formation, shelf: Sequence[ShelfVehicle] | None = None) -> Scene:
     """Give the whole question of a formation, with the whole shelf by default."""
     line = formation.line
-    vehicles = ShelfVehicle.objects.all() if shelf is None else shelf
+    vehicles = list(ShelfVehicle.objects.all() if shelf is None else shelf)
+    measured = measured_of(vehicles)
+    demands = demands_of(formation)
     return Scene(
         line=sections_of(line),
         locomotive=Locomotive(
@@ -61,13 +88,42 @@ def scene_of(formation: Formation, shelf: Sequence[ShelfVehicle] | None = None) 
             couplings=(formation.rear, formation.rear),
             name=formation.piece.name if formation.piece else formation.name,
         ),
-        vehicles=tuple(as_vehicle(v) for v in vehicles),
+        vehicles=tuple(as_vehicle(v, measured.get(v.pk)) for v in vehicles),
         wish=Wish(
             year=formation.year,
             recipe=formation.recipe or None,
             loop_mm=line.loop_mm,
             country=formation.country,
+            fixed=_demanded(vehicles, demands, FormationDemand.Demand.FIXED),
+            forbidden=_demanded(vehicles, demands, FormationDemand.Demand.FORBIDDEN),
+            platform_mm=line.platform_mm,
+            couplers=tuple(c.strip() for c in line.couplers.split(",") if c.strip()),
         ),
         curve_constant=CURVE_CONSTANT if line.curve_constant is None else line.curve_constant,
         supply_a=line.supply_a,
+        prototype=_prototype(formation),
+        scale=_ratio(formation),
     )
+
+
+def _demanded(
+    vehicles: Sequence[ShelfVehicle], demands: Mapping[int, str], demand: str
+) -> tuple[str, ...]:
+    return tuple(v.name for v in vehicles if demands.get(v.pk) == demand)
+
+
+def _prototype(formation: Formation) -> Prototype | None:
+    if formation.real_effort_kn is None or formation.real_engine_t is None:
+        return None
+    return Prototype(
+        effort_kn=formation.real_effort_kn,
+        engine_t=formation.real_engine_t,
+        speed_km_h=formation.real_speed_km_h or 0.0,
+        grade_permille=formation.real_grade_permille or 0.0,
+    )
+
+
+def _ratio(formation: Formation) -> float:
+    """Give the engine's scale, such as 87; that of H0 where it is not known."""
+    name = formation.piece.known_scale if formation.piece else ""
+    return find_scale(name or "H0").ratio

@@ -1,5 +1,6 @@
 """What the meter page keeps, as other rooms take it."""
 
+from collections.abc import Iterable
 from typing import Any
 
 from outshop.bench.readings import quantity
@@ -33,6 +34,14 @@ def engine_for_a_train(piece: Piece) -> dict[str, Any]:
         except InputError:
             continue  # an older form's text
     return found
+
+
+def rolling_measured(pieces: Iterable[int]) -> dict[int, Measurement]:
+    """Give the last rolling measured of each piece that has one, by the piece's key."""
+    rows = Measurement.objects.filter(
+        piece__in=list(pieces), kind="rolling", key="rolling", recording=None, value__isnull=False
+    )
+    return {row.piece_id: row for row in rows.order_by("taken_at", "-pk")}
 
 
 def _latest(piece: Piece, topic: str, key: str = "") -> Measurement | None:

@@ -4,8 +4,18 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from outshop.errors import InputError
-from outshop.records.models import Formation, FormationPlace, Line, LineSection, ShelfVehicle
+from outshop.formation.kinds import family
+from outshop.records.models import (
+    Formation,
+    FormationDemand,
+    FormationPlace,
+    Line,
+    LineSection,
+    Piece,
+    ShelfVehicle,
+)
 
+from .pieces import add_piece
 from .saving import add, change, once, remove, use_case
 
 
@@ -100,6 +110,45 @@ def set_train(*, formation: Formation, vehicles: Sequence[ShelfVehicle]) -> None
     formation.places.all().delete()
     for position, vehicle in enumerate(vehicles):
         add(FormationPlace(formation=formation, vehicle=vehicle, position=position))
+
+
+@use_case
+def set_demands(*, formation: Formation, demands: Mapping[int, str]) -> None:
+    """Write anew which vehicles must be in a train and which must not, by their keys."""
+    formation.demands.all().delete()
+    for vehicle in ShelfVehicle.objects.filter(pk__in=[k for k, d in demands.items() if d]):
+        add(FormationDemand(formation=formation, vehicle=vehicle, demand=demands[vehicle.pk]))
+
+
+@use_case
+def set_timetable(*, trains: Sequence[tuple[Formation, Sequence[ShelfVehicle]]]) -> None:
+    """Put vehicles behind several engines at once.
+
+    Raises
+    ------
+    InputError
+        One stands in two of the trains.
+    """
+    keys = [v.pk for _, vehicles in trains for v in vehicles]
+    if len(set(keys)) < len(keys):
+        message = "a vehicle cannot stand in two trains of one timetable"
+        raise InputError(message)
+    for formation, vehicles in trains:
+        set_train(formation=formation, vehicles=vehicles)
+
+
+@use_case
+def want_vehicle(*, formation: Formation, kind: str, token: str = "") -> Piece:
+    """Put a kind of vehicle that a train lacks on the wish list."""
+    return add_piece(
+        token=token,
+        name=f"{kind} for {formation}"[:300],
+        kind=Piece.Kind.COACH if family(kind) == "coach" else Piece.Kind.WAGON,
+        state=Piece.State.WANTED,
+        scale=formation.piece.known_scale if formation.piece else "",
+        shows=str(formation.year) if formation.year else "",
+        notes=f"Would make {formation} a better train.",
+    )
 
 
 @use_case

@@ -1,0 +1,78 @@
+"""The evening's timetable: several trains from one shelf, none sharing a vehicle."""
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods
+
+from outshop.errors import InputError
+from outshop.formation.timetable import fill_timetable
+from outshop.records.models import Formation, ShelfVehicle
+from outshop.records.queries import formations as queries
+from outshop.records.services import formations as services
+
+THINKING_S = 4.0  # for the whole evening while a person waits
+MOST_TRAINS = 6  # each more train leaves less time for all
+
+
+@require_http_methods(["GET", "POST"])
+def timetable(request: HttpRequest) -> HttpResponse:
+    """Choose the trains of an evening; make them all up so that none shares a vehicle."""
+    trains = list(
+        Formation.objects.filter(line__sections__isnull=False)
+        .distinct()
+        .select_related("line", "piece")
+        .prefetch_related("places__vehicle")
+    )
+    if request.method == "POST":
+        chosen = [t for t in trains if str(t.pk) in request.POST.getlist("train")]
+        if not 1 < len(chosen) <= MOST_TRAINS:
+            message = _("Choose two to %(most)d trains.") % {"most": MOST_TRAINS}
+            context = _shown(trains, {t.pk for t in chosen}) | {"wrong": message}
+            return render(request, "formation/timetable.html", context, status=400)
+        _fill(request, chosen, request.POST.get("aim", ""))
+        return redirect("timetable")
+    first = {t.pk for t in trains[:MOST_TRAINS]}
+    return render(request, "formation/timetable.html", _shown(trains, first))
+
+
+def _fill(request: HttpRequest, chosen: list[Formation], aim: str) -> None:
+    scenes = [queries.scene_of(formation) for formation in chosen]
+    try:
+        filled = fill_timetable(
+            scenes, "longest" if aim == "longest" else "believable", seconds=THINKING_S
+        )
+    except InputError as problem:
+        messages.warning(request, str(problem))
+        return
+    shelf = {v.name: v for v in ShelfVehicle.objects.all()}
+    made = [
+        (formation, [shelf[v.name] for v in train.vehicles])
+        for formation, train in zip(chosen, filled.trains, strict=True)
+        if train is not None
+    ]
+    services.set_timetable(trains=made)
+    empty = [str(f) for f, t in zip(chosen, filled.trains, strict=True) if t is None]
+    if empty:
+        messages.warning(
+            request,
+            _("Nothing is left for %(trains)s; what stood in it may now run elsewhere.")
+            % {"trains": ", ".join(empty)},
+        )
+    elif filled.proven:
+        messages.success(request, _("Every train is as good as it could be alone."))
+    else:
+        messages.success(request, _("All trains are made up; a better sharing may exist."))
+
+
+def _shown(trains: list[Formation], ticked: set[int]) -> dict[str, object]:
+    """Give each train with its vehicles, and vehicles that stand in several of them."""
+    places: dict[str, list[str]] = {}
+    for train in trains:
+        for place in train.places.all():
+            places.setdefault(place.vehicle.name, []).append(train.name)
+    return {
+        "trains": [(train, train.pk in ticked) for train in trains],
+        "shared": {name: found for name, found in places.items() if len(found) > 1},
+    }

@@ -1,0 +1,55 @@
+"""What a train must and must not hold, and what the shelf lacks for it."""
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_http_methods
+
+from outshop.errors import InputError
+from outshop.formation.kinds import kinds
+from outshop.formation.missing import missing
+from outshop.formation.recipes import find_recipe
+from outshop.pages import fields
+from outshop.pages.formation.trains import THINKING_S, one
+from outshop.records.models import FormationDemand, ShelfVehicle
+from outshop.records.queries import formations as queries
+from outshop.records.services import formations as services
+
+
+@require_http_methods(["GET", "POST"])
+def demands(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show every vehicle of the shelf with what is demanded of it; take the demands in."""
+    formation = one(pk)
+    shelf = list(ShelfVehicle.objects.all())
+    if request.method == "POST":
+        sent = {v.pk: request.POST.get(f"v{v.pk}", "") for v in shelf}
+        known = FormationDemand.Demand.values
+        services.set_demands(
+            formation=formation, demands={k: d for k, d in sent.items() if d in known}
+        )
+        return redirect("train", pk)
+    kept = queries.demands_of(formation)
+    choices = [("", _("as it comes")), *FormationDemand.Demand.choices]
+    rows = [(v, kept.get(v.pk, "")) for v in shelf]
+    context = {"formation": formation, "rows": rows, "choices": choices}
+    return render(request, "formation/demands.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+def wanting(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show what is missing on the shelf, ranked by gain; put one on the wish list by a tap."""
+    formation = one(pk)
+    if request.method == "POST":
+        kind = request.POST.get("kind", "")
+        if kind not in kinds():
+            message = _("There is no kind of vehicle called %(kind)s.") % {"kind": kind}
+            raise InputError(message)
+        wanted = services.want_vehicle(
+            formation=formation, kind=kind, token=fields.form_token(request)
+        )
+        messages.success(request, _("%(piece)s is on the wish list.") % {"piece": wanted})
+        return redirect("piece", wanted.pk)
+    recipe = find_recipe(formation.recipe) if formation.recipe else None
+    found = missing(queries.scene_of(formation), recipe, THINKING_S)
+    return render(request, "formation/missing.html", {"formation": formation, "missing": found})
