@@ -72,6 +72,12 @@ RECORD_KINDS = {
     "Valuation": gettext_noop("Value"),
     "Trouble": gettext_noop("Trouble"),
     "CauseCounts": gettext_noop("Counts of causes"),
+    "Line": gettext_noop("Line"),
+    "LineSection": gettext_noop("Section of a line"),
+    "ShelfVehicle": gettext_noop("Wagon or coach"),
+    "Formation": gettext_noop("Train"),
+    "FormationPlace": gettext_noop("Place in a train"),
+    "FormationDemand": gettext_noop("Demand on a train"),
 }
 
 
