@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
-from scipy.signal import butter, sosfilt
 
 from outshop.bench.sound import noise, turn
 from outshop.bench.sound.drive import Drive
@@ -151,6 +150,8 @@ def _turns(main: Heard, drive: Drive, still: list[Stretch]) -> dict[str, Any]:
 
 def _room_power(still: list[Stretch], rate: float) -> float | None:
     """Mean square of the room in the envelope's band; None without still time."""
+    from scipy.signal import butter, sosfilt  # here: its import costs seconds at server start
+
     sos = butter(2, turn.HIGHPASS_HZ, "high", fs=rate, output="sos")
     parts = [
         np.square(sosfilt(sos, without_tones(s.samples, s.rate, find_hum(s.samples, s.rate))))

@@ -2,7 +2,6 @@
 
 import numpy as np
 from scipy.ndimage import maximum_filter1d, median_filter
-from scipy.signal import butter, sosfilt
 from scipy.special import chdtri
 
 from outshop.bench.sound.digest import Float32Array
@@ -90,6 +89,8 @@ def crackle(samples: Float32Array, rate: float) -> Reading:
     Reading
         1/s with the exact Poisson interval (Garwood 1936).
     """
+    from scipy.signal import butter, sosfilt  # here: its import costs seconds at server start
+
     size = int(rate * CRACKLE_SLOT_S)
     count = samples.size // size
     if count < 250 or rate < 2.5 * CRACKLE_FROM_HZ:

@@ -4,7 +4,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.ndimage import uniform_filter1d
-from scipy.signal import resample_poly
 
 from outshop.bench.sound.digest import Digest, Excerpt, Float32Array
 from outshop.bench.sound.runs import Run
@@ -50,6 +49,8 @@ class Stretch:
 
 def reduced(samples: Float32Array, rate: float) -> tuple[Float32Array, float]:
     """Halve the sample rate while it stays at 22 kHz or more; motor tones lie below 10 kHz."""
+    from scipy.signal import resample_poly  # here: its import costs seconds at server start
+
     while rate >= 44_000:
         samples = resample_poly(samples, 1, 2).astype(np.float32)
         rate /= 2

@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.signal import butter, sosfilt
 
 from outshop.bench.sound.warp import EvenTurning
 from outshop.bench.sound.weighting import FloatArray
@@ -46,6 +45,8 @@ class OncePerTurn:
 
 def wheel_turns(even: EvenTurning, wheel_rate: float) -> WheelTurns:
     """Cut the evenly turning sound into wheel turns; ``wheel_rate`` in turns/s at mean speed."""
+    from scipy.signal import butter, sosfilt  # here: its import costs seconds at server start
+
     sos = butter(2, HIGHPASS_HZ, "high", fs=even.rate, output="sos")
     square = np.square(sosfilt(sos, even.samples.astype(float)))
     per_turn = even.rate / wheel_rate
