@@ -218,6 +218,7 @@ def test_evenings_timetable_gives_each_train_its_own_vehicles(client, line, trai
 
 
 def test_timetable_of_one_train_is_no_timetable(client, train):
+    assert "One train needs no timetable" in page(client, "/trains/timetable/").get_text()
     answer = client.post("/trains/timetable/", {"train": [str(train.pk)]})
     assert answer.status_code == 400
     assert "two to 6 trains" in answer.content.decode()
