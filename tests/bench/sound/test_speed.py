@@ -21,7 +21,7 @@ from scipy.signal import resample
 from outshop.bench.sound import Drive, measure_samples, read_drive
 from outshop.bench.sound.hum import find_hum, without_tones
 from outshop.bench.sound.spectrum import LogAxis, whitened
-from outshop.bench.sound.track import best_path, harmonic_sum
+from outshop.bench.sound.track import best_path, harmonic_sum, spot_evidence
 from outshop.bench.sound.warp import even_turning, order_spectrum
 
 RATE = 22_050
@@ -121,7 +121,7 @@ def test_harmonic_sum_picks_the_same_pitch_as_librosa_salience():
     axis, speeds = LogAxis.up_to(8000), LogAxis.up_to(400, 80)
     excess = whitened(sound.astype("f4"), RATE, 0.1, 0.02, axis)
     weights = np.ones(4)
-    ours = harmonic_sum(excess, axis, np.arange(1.0, 5), weights, speeds)
+    ours = harmonic_sum(spot_evidence(excess), axis, np.arange(1.0, 5), weights, speeds)
     mean = ours[20:-20].mean(0)
     # strong tones are clipped to a plateau: its middle is the pitch
     best = float(np.exp(np.log(speeds.frequency_hz[mean > 0.97 * mean.max()]).mean()))

@@ -15,7 +15,7 @@ from outshop.bench.sound.hum import find_hum, without_tones
 from outshop.bench.sound.refine import refine
 from outshop.bench.sound.spectrum import LogAxis, whitened
 from outshop.bench.sound.stretch import Stretch, steady_frames
-from outshop.bench.sound.track import best_path, harmonic_sum
+from outshop.bench.sound.track import best_path, harmonic_sum, spot_evidence
 from outshop.bench.sound.warp import OrderSpectrum, even_turning, order_spectrum
 
 HOP_S = 0.01  # as for a known drive
@@ -58,7 +58,8 @@ def find_families(stretch: Stretch) -> tuple[Family, ...]:
     axis = LogAxis.up_to(0.45 * stretch.rate)
     bases = LogAxis.up_to(HIGHEST_HZ, LOWEST_HZ)
     excess = whitened(samples, stretch.rate, 0.06, HOP_S, axis)
-    states, _ = best_path(harmonic_sum(excess, axis, HARMONICS, FADING, bases), 4, 0.3)
+    sums = harmonic_sum(spot_evidence(excess), axis, HARMONICS, FADING, bases)
+    states, _ = best_path(sums, 4, 0.3)
     path = LOWEST_HZ * np.exp2(gaussian_filter1d(states, 1.0) / bases.steps_per_octave)
     steady = steady_frames(path, HOP_S)
     path = path[steady]

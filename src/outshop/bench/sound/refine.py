@@ -5,6 +5,7 @@ import scipy.fft
 from scipy.ndimage import gaussian_filter1d, uniform_filter1d
 
 from outshop.bench.sound.digest import Float32Array
+from outshop.bench.sound.spectrum import squared
 from outshop.bench.sound.track import best_path, spot_evidence
 from outshop.bench.sound.warp import EvenTurning, even_turning
 from outshop.bench.sound.weighting import FloatArray
@@ -12,6 +13,7 @@ from outshop.bench.sound.weighting import FloatArray
 # window in s, reach and step of the correction, smoothing in frames; ours, tuned on simulations:
 # short windows first, for a long one locks onto the turning points of a swing within a wheel turn
 ROUNDS = ((0.03, 0.05, 0.0025, 1.0), (0.06, 0.03, 0.0015, 1.0), (0.12, 0.015, 0.0008, 1.0))
+FLOOR_BINS = 30  # half width of a line's surroundings, wider than a main lobe; ours
 LOWEST_HZ = 40.0  # lower lines are hidden by the window's width; ours
 
 
@@ -74,18 +76,21 @@ def _score(
     starts = (np.arange(frames) * hop_s * rate + size - size // 2).astype(int)
     table = np.lib.stride_tricks.sliding_window_view(shield, size)
     window = np.hanning(size).astype(np.float32)
-    wanted = [(o, w) for o, w in zip(orders, weights, strict=True) if _visible(o, speeds, rate)]
+    visible = np.array([_visible(order, speeds, rate) for order in orders], bool)
     total = np.zeros((frames, speeds.size), np.float32)
+    if not visible.any():
+        return total
+    place = orders[visible, None] * speeds * padded / rate
+    below = place.astype(int)
+    share = (place - below).astype(np.float32)
+    part = weights[visible].astype(np.float32)
+    used = int(below.max()) + 2 + FLOOR_BINS  # what lies higher is not looked at
     for first in range(0, frames, 512):  # bounds memory
         spectrum = scipy.fft.rfft(table[starts[first : first + 512]] * window, padded, axis=1)
-        level = 10 * np.log10(np.square(np.abs(spectrum)) + 1e-20)
-        excess = level - uniform_filter1d(level, 61, axis=1)
-        for order, weight in wanted:
-            place = order * speeds * padded / rate
-            below = place.astype(int)
-            share = (place - below).astype(np.float32)
-            value = excess[:, below] * (1 - share) + excess[:, below + 1] * share
-            total[first : first + 512] += weight * spot_evidence(value)
+        level = 10 * np.log10(squared(spectrum[:, :used]) + 1e-20)
+        excess = level - uniform_filter1d(level, 2 * FLOOR_BINS + 1, axis=1)
+        value = excess[:, below] * (1 - share) + excess[:, below + 1] * share
+        total[first : first + 512] = np.einsum("k,fks->fs", part, spot_evidence(value))
     return total
 
 

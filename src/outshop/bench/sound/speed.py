@@ -13,7 +13,7 @@ from outshop.bench.sound.names import NamedOrder, named_orders
 from outshop.bench.sound.refine import refine
 from outshop.bench.sound.spectrum import LogAxis, whitened
 from outshop.bench.sound.stretch import steady_frames
-from outshop.bench.sound.track import best_path, harmonic_sum
+from outshop.bench.sound.track import best_path, harmonic_sum, spot_evidence
 from outshop.bench.sound.turn import (
     line_strength,
     loudness_series,
@@ -125,14 +125,13 @@ class Sight:
         return LogAxis.up_to(0.45 * self.rate)
 
     @cached_property
-    def excess_db(self) -> Float32Array:
-        """Whitened spectrogram, short and long windows weighted."""
-        return np.asarray(
-            sum(
-                np.float32(weight) * whitened(self.samples, self.rate, window, HOP_S, self.axis)
-                for window, weight in WINDOWS
-            )
+    def evidence(self) -> Float32Array:
+        """Evidence of the whitened spectrogram, short and long windows weighted."""
+        excess_db = sum(
+            np.float32(weight) * whitened(self.samples, self.rate, window, HOP_S, self.axis)
+            for window, weight in WINDOWS
         )
+        return spot_evidence(np.asarray(excess_db))
 
 
 def track(sight: Sight) -> tuple[Candidate, ...]:
@@ -199,7 +198,7 @@ def _first_path(
     sight: Sight, limits: tuple[float, float], orders: FloatArray, weights: FloatArray
 ) -> tuple[FloatArray, float]:
     speeds = LogAxis.up_to(limits[1], limits[0])
-    sums = harmonic_sum(sight.excess_db, sight.axis, orders, weights, speeds)
+    sums = harmonic_sum(sight.evidence, sight.axis, orders, weights, speeds)
     states, score = best_path(sums, REACH, MOVE_COST)
     path = speeds.lowest_hz * np.exp2(gaussian_filter1d(states, 1.0) / speeds.steps_per_octave)
     return np.asarray(path), score / float(weights.sum())

@@ -19,14 +19,14 @@ def spot_evidence(excess_db: Float32Array) -> Float32Array:
 
 
 def harmonic_sum(
-    excess_db: Float32Array, axis: LogAxis, orders: FloatArray, weights: FloatArray, speeds: LogAxis
+    evidence: Float32Array, axis: LogAxis, orders: FloatArray, weights: FloatArray, speeds: LogAxis
 ) -> Float32Array:
     """Add up the evidence of all orders for each speed.
 
     Parameters
     ----------
-    excess_db : array [shape=(frames, axis.size)]
-        Whitened spectrogram in dB.
+    evidence : array [shape=(frames, axis.size)]
+        :func:`spot_evidence` of a whitened spectrogram.
     axis : LogAxis
         Its frequencies.
     orders, weights : array [shape=(k,)]
@@ -39,7 +39,6 @@ def harmonic_sum(
     array [shape=(frames, speeds.size)]
         Weighted sum; orders outside the axis add nothing.
     """
-    evidence = spot_evidence(excess_db)
     total = np.zeros((len(evidence), speeds.size), np.float32)
     offset = axis.position(speeds.lowest_hz)
     for order, weight in zip(orders, weights, strict=True):
