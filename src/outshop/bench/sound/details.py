@@ -134,9 +134,12 @@ def _turns(main: Heard, drive: Drive, still: list[Stretch]) -> dict[str, Any]:
         missing = NotMeasurable("the ratio of the drive is not known", "percent")
         return {"wheel_turn_modulation": missing, "speed_swing": missing}
     best = main.best
-    turns = turn.wheel_turns(best.even, best.mean / drive.ratio)
-    loudness = turn.loudness_modulation(turns, _room_power(still, best.even.rate))
+    rate = best.mean / drive.ratio
+    turns = turn.wheel_turns(best.even, rate)
     swing = turn.speed_swing(best.speed, HOP_S, drive.ratio)
+    sure = isinstance(swing.depth, Estimate) and swing.depth.low > 0
+    share = swing.depth.value / 100 if sure else 0.0
+    loudness = turn.loudness_modulation(turns, _room_power(still, best.even.rate), share, rate)
     return {
         "wheel_turn_modulation": loudness.depth,
         "speed_swing": swing.depth,

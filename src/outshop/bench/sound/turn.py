@@ -13,6 +13,16 @@ HIGHPASS_HZ = 150.0  # keeps rumble out of the envelope; ours
 LEAST_TURNS = 6  # fewer turns leave no spread to judge by; ours
 NORMAL, RAYLEIGH = 1.96, 2.45  # 95 % of a normal law; of the length of a 2-D normal vector
 
+# error that tones crossing resonances add, reached from this swing on; from simulations
+CROSSING, CROSSING_SWING = 0.05, 0.03
+# reverberation: loudness that changes at F Hz is flattened by sqrt(1 + (2 pi F T / 13.8)^2), the
+# modulation transfer function of Houtgast and Steeneken (1973), from memory; T of a furnished room
+ECHO_S = 0.4
+CROSSING_NOTE = (
+    "the speed swings within the wheel turn: resonances and an echoing room then change the "
+    "loudness too, so the interval is wide"
+)
+
 
 @dataclass(frozen=True)
 class WheelTurns:
@@ -59,7 +69,9 @@ def wheel_turns(even: EvenTurning, wheel_rate: float) -> WheelTurns:
     return WheelTurns((sums / np.diff(edges)).reshape(count, STEPS))
 
 
-def loudness_modulation(turns: WheelTurns, background_power: float | None) -> OncePerTurn:
+def loudness_modulation(
+    turns: WheelTurns, background_power: float | None, swing: float = 0.0, wheel_rate: float = 0.0
+) -> OncePerTurn:
     """Measure the depth of the once-per-turn change of the sound's amplitude.
 
     If the amplitude at the microphone goes as 1 + m·cos(wheel angle), m is found; an echoing room
@@ -72,6 +84,12 @@ def loudness_modulation(turns: WheelTurns, background_power: float | None) -> On
         At least six.
     background_power : float or None
         Mean square of the room in the same band.
+    swing : float
+        Peak-to-peak share by which the motor's speed swings in a wheel turn. Its tones then
+        cross resonances of shell and room once per turn too: the interval is widened.
+    wheel_rate : float
+        Wheel turns a second. An echoing room flattens quick turns more; how much it echoes is
+        not known, so the upper end allows for a room of 0.4 s.
     """
     unit = "percent"
     if turns.count < LEAST_TURNS:
@@ -88,24 +106,31 @@ def loudness_modulation(turns: WheelTurns, background_power: float | None) -> On
     # of the mean profile: exact for 1 + m cos; of each turn: for the spread only
     depth = 2 * np.abs(np.mean(amplitude * wave)) / amplitude.mean()
     single = share @ wave / STEPS  # half of it in amplitude terms, twice as a peak value
-    return _with_interval(float(depth), single, unit)
+    crossing = CROSSING * min(1.0, swing / CROSSING_SWING)
+    flattened = float(np.hypot(1.0, 2 * np.pi * wheel_rate * ECHO_S / 13.8)) - 1
+    return _with_interval(float(depth), single, crossing, flattened)
 
 
-def _with_interval(depth: float, single: np.ndarray, unit: str) -> OncePerTurn:
+def _with_interval(
+    depth: float, single: np.ndarray, crossing: float, flattened: float
+) -> OncePerTurn:
     count = single.size
     spread = np.sqrt((single.real.var(ddof=1) + single.imag.var(ddof=1)) / 2 / count)
     strength = float(np.abs(single.mean()) / max(spread, 1e-12))
     # the fit of the angle blurs the wave a little more: from simulations
     error = float(np.hypot(spread, 0.003 + 0.025 * depth))
     value = float(np.sqrt(max(depth**2 - 2 * error**2, 0.0)))
+    error = float(np.hypot(error, crossing))
     low = 0.0 if strength < RAYLEIGH else max(0.0, depth - NORMAL * error)
-    high = max(depth, value) + NORMAL * error
+    high = max(depth, value) + float(np.hypot(NORMAL * error, depth * flattened))
     estimate = Estimate(
         100 * value,
         100 * min(low, value),
         100 * high,
-        unit,
-        method="first harmonic of the amplitude over the wheel turn; interval from turn to turn",
+        "percent",
+        method="first harmonic of the amplitude over the wheel turn; interval from turn to turn, "
+        "its upper end with room for echo",
+        warnings=(CROSSING_NOTE,) if crossing else (),
     )
     return OncePerTurn(estimate, strength)
 
