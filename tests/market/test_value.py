@@ -106,3 +106,17 @@ def test_a_better_piece_is_never_worth_less(rng):
     poor = value_piece(sales, Subject(0.2, False, False, False), TODAY).price
     fine = value_piece(sales, Subject(1.0, True, True, True), TODAY).price
     assert fine.value > poor.value
+
+
+def test_a_condition_part_by_part_is_weighed_by_hand():
+    """Looks three times, technique twice, packing once: (3 x 0.55 + 2 x 0.35 + 0.4) / 6."""
+    text = (HEAD + LINE).replace("good", "body good; mechanism fair; box 0.4")
+    (sale,), _ = read_comparables(text)
+    assert sale.parts == (("body", 0.55), ("mechanism", 0.35), ("box", 0.4))
+    assert sale.condition == pytest.approx((3 * 0.55 + 2 * 0.35 + 0.4) / 6)
+
+
+@pytest.mark.parametrize("text", ["body lovely; box good", "good; box good", "body"])
+def test_a_part_without_name_or_grade_is_refused(text):
+    with pytest.raises(TableError, match="line 2: condition"):
+        read_comparables((HEAD + LINE).replace("good", text))

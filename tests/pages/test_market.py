@@ -328,3 +328,44 @@ def test_the_list_for_others_holds_no_value_place_or_note(client, valued):
     assert "Heron" in table
     for private in ("cabinet", "neighbour", "1400", str(valued.uid)):
         assert private not in table
+
+
+def test_a_condition_part_by_part_goes_out_as_it_came_in(client):
+    line = "2024-05-31,90,EUR,Tank,body very good; box poor,yes,no,yes,n\n"
+    client.post("/prices/table/", upload(PRICES + line))
+    exported = client.get("/prices/table.csv").content.decode()
+    assert "body 0.7; box 0.15" in exported
+    Sale.objects.all().delete()
+    client.post("/prices/table/", upload(exported))
+    assert Sale.objects.get().parts == [["body", 0.7], ["box", 0.15]]
+
+
+@pytest.mark.parametrize("sheet", ["24", "21", "65"])
+def test_labels_for_shelves_on_several_sheets(client, valued, sheet):
+    assert "cabinet" in pdf_text(client.get("/labels.pdf", {"places": "1", "sheet": sheet}))
+
+
+def test_an_unknown_label_sheet_is_a_sentence(client, valued):
+    assert "choose one of 24, 21, 65" in text_of(client.get("/labels.pdf", {"sheet": "7"}))
+
+
+def test_the_dossier_draws_what_was_measured_twice_and_names_the_originals(client, valued):
+    from datetime import UTC, datetime
+
+    from outshop.estimate import Estimate
+    from outshop.records.models import FittedPart
+
+    for year, level in ((2024, 61.0), (2025, 57.0)):
+        services.add_measurement(
+            piece=valued,
+            kind="sound",
+            key="level",
+            reading=Estimate.plus_minus(level, 0.5, "dB(A)"),
+            taken_at=datetime(year, 5, 1, tzinfo=UTC),
+        )
+    FittedPart.objects.create(
+        piece=valued, part="brushes", original=True, removed_on="2025-05-01", kept_in="bag 3"
+    )
+    dossier = pdf_text(client.get(f"/piece/{valued.pk}/dossier.pdf"))
+    assert "Running level" in dossier
+    assert "kept in: bag 3" in dossier

@@ -9,6 +9,9 @@ import segno
 from outshop.errors import InputError
 from outshop.reports.printing import print_pdf
 
+# Label sheets of A4 that stationers sell: columns, rows, width and height in mm.
+FORMATS = {"24": (3, 8, 70.0, 37.0), "21": (3, 7, 70.0, 42.3), "65": (5, 13, 38.1, 21.2)}
+PAPER_WIDTH, PAPER_HEIGHT = 210.0, 297.0  # A4, ISO 216
 LONGEST_LINE = 90  # characters that a label holds in one place
 MOST = 2400  # labels at once: a hundred sheets
 
@@ -22,8 +25,20 @@ class Label:
     code: str = ""
 
 
-def label_sheet(labels: Sequence[Label], *, kind: str = "Labels") -> bytes:
+def label_sheet(
+    labels: Sequence[Label], *, kind: str = "Labels", sheet: str = "24", skip: int = 0
+) -> bytes:
     """Print labels.
+
+    Parameters
+    ----------
+    labels : sequence of Label
+    kind : str
+        Title of the document.
+    sheet : str
+        Labels on a sheet, a key of ``FORMATS``.
+    skip : int
+        Labels of the first sheet that were used before.
 
     Raises
     ------
@@ -36,8 +51,13 @@ def label_sheet(labels: Sequence[Label], *, kind: str = "Labels") -> bytes:
     if len(labels) > MOST:
         message = f"{len(labels)} labels are more than a hundred sheets; choose fewer"
         raise InputError(message)
+    if sheet not in FORMATS:
+        message = f"no label sheet of {sheet}: choose one of {', '.join(FORMATS)}"
+        raise InputError(message)
+    columns, rows, width, height = FORMATS[sheet]
     pictures = {}
-    shapes = []
+    blank: dict[str, object] = {"title": "", "lines": [], "code": None}
+    shapes: list[dict[str, object]] = [blank] * max(0, min(skip, columns * rows - 1))
     for number, label in enumerate(labels):
         name = f"code{number}.svg" if label.code else None
         if name:
@@ -48,7 +68,17 @@ def label_sheet(labels: Sequence[Label], *, kind: str = "Labels") -> bytes:
             pictures[name] = drawn.getvalue()
         lines = [_short(line) for line in label.lines if line.strip()]
         shapes.append({"title": _short(label.title) or "–", "lines": lines, "code": name})
-    return print_pdf("labels", {"labels": shapes, "kind": kind}, pictures)
+    data = {
+        "labels": shapes,
+        "kind": kind,
+        "columns": columns,
+        "width": width,
+        "height": height,
+        "side": (PAPER_WIDTH - columns * width) / 2,
+        "top": (PAPER_HEIGHT - rows * height) / 2,
+        "small": height < 30,
+    }
+    return print_pdf("labels", data, pictures)
 
 
 def _short(text: str) -> str:

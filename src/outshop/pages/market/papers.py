@@ -2,8 +2,10 @@
 
 from contextlib import suppress
 from typing import Any
+from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.text import slugify
 from django.utils.translation import gettext as _
@@ -21,6 +23,7 @@ from outshop.records.models import Lot, MediaFile, Photo, Piece
 from outshop.records.queries import market as queries
 from outshop.records.queries import papers as texts
 from outshop.reports import papers
+from outshop.reports.history import Point, history_chart
 from outshop.reports.labels import Label, label_sheet
 from outshop.reports.sheet import Fact
 
@@ -134,6 +137,8 @@ def dossier(request: HttpRequest, pk: int) -> HttpResponse:
         papers.Chapter(_("The full-size engine"), tuple(texts.prototype_lines(piece))),
         papers.Chapter(_("Questions"), tuple(texts.research_lines(piece))),
         papers.Chapter(_("Measured"), tuple(_measured(piece))),
+        *_histories(piece),
+        papers.Chapter(_("Originals kept"), tuple(texts.original_lines(piece))),
         papers.Chapter(_("Work and running"), tuple(texts.service_lines(piece))),
         papers.Chapter(_("Value"), () if private else tuple(texts.value_lines(piece))),
     ]
@@ -160,7 +165,11 @@ def card(request: HttpRequest, pk: int) -> HttpResponse:  # noqa: ARG001 - a vie
 
 @require_safe
 def labels(request: HttpRequest) -> HttpResponse:
-    """Print labels for boxes; ``?piece=3&piece=5`` chooses, else all that are owned."""
+    """Print labels for boxes and shelves.
+
+    ``?piece=3&piece=5`` chooses pieces, else all that are owned; ``?places=1`` prints the shelves
+    and drawers instead; ``?sheet=65`` another sheet, ``?skip=5`` spares labels used before.
+    """
     chosen_ones = [int(n) for n in request.GET.getlist("piece") if n.isdecimal()]
     pieces = Piece.objects.select_related("edition").exclude(
         state__in=(Piece.State.WANTED, Piece.State.SOLD)
@@ -175,7 +184,30 @@ def labels(request: HttpRequest) -> HttpResponse:
         )
         for piece in pieces
     ]
-    return _pdf(label_sheet(made), "labels")
+    if request.GET.get("places"):
+        shelf = request.build_absolute_uri(reverse("shelf"))
+        places = sorted({piece.place for piece in pieces if piece.place})
+        made = [Label(place, (), f"{shelf}?{urlencode({'q': place})}") for place in places]
+    skip = request.GET.get("skip", "")
+    sheet = label_sheet(
+        made, sheet=request.GET.get("sheet", "24"), skip=int(skip) if skip.isdecimal() else 0
+    )
+    return _pdf(sheet, "labels")
+
+
+def _histories(piece: Piece) -> list[papers.Chapter]:
+    """Draw each quantity that was measured on several days."""
+    chapters = []
+    for key, readings in texts.measured_series(piece).items():
+        title = words.quantity(key)
+        points = [
+            Point(timezone.localdate(m.taken_at), m.value, m.low, m.high)
+            for m in readings
+            if m.value is not None and m.low is not None and m.high is not None
+        ]
+        drawing = history_chart(points, readings[-1].unit, title)
+        chapters.append(papers.Chapter(title, (), drawing))
+    return chapters
 
 
 def _reasoning(shown: dict[str, Any]) -> list[str]:

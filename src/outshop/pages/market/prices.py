@@ -70,7 +70,7 @@ def export_table(request: HttpRequest) -> HttpResponse:  # noqa: ARG001 - a view
                 price,
                 sale.currency,
                 safe_cell(sale.what),
-                f"{sale.condition:g}",
+                _condition(sale),
                 *flags,
                 safe_cell(sale.source),
             ]
@@ -78,6 +78,13 @@ def export_table(request: HttpRequest) -> HttpResponse:  # noqa: ARG001 - a view
     response = HttpResponse(out.getvalue(), content_type="text/csv; charset=utf-8")
     response["Content-Disposition"] = 'attachment; filename="prices.csv"'
     return response
+
+
+def _condition(sale: Sale) -> str:
+    """Write a condition as it is read: one number, or part by part."""
+    if not sale.parts:
+        return f"{sale.condition:g}"
+    return safe_cell("; ".join(f"{part} {grade:g}" for part, grade in sale.parts))
 
 
 @require_POST

@@ -109,6 +109,7 @@ class Sale(Record):
     )
     currency = models.CharField(max_length=3, validators=[check_currency])
     condition = models.FloatField(validators=[MinValueValidator(0), MaxValueValidator(1)])
+    parts = models.JSONField(default=list, blank=True)  # [[part, condition], ...] when told so
     box = models.BooleanField(default=False)
     papers = models.BooleanField(default=False)
     working = models.BooleanField(default=False)

@@ -1,11 +1,16 @@
 """What a dossier and a display card say, gathered from the records."""
 
-from outshop.records.models import Piece, Valuation
+from datetime import date
+
+from django.utils import timezone
+
+from outshop.records.models import Measurement, Piece, Valuation
 from outshop.records.queries.pieces import latest_inspection, running_minutes
 from outshop.records.services import as_workshop
 from outshop.workshop.findings import summarise
 
 MOST_EVIDENCE = 2000  # all of it, in practice
+MOST_SERIES = 6  # quantities drawn over time, those with most days first
 MOST_LINES = 40  # of one chapter; the export has all
 
 
@@ -76,3 +81,24 @@ def value_lines(piece: Piece) -> list[str]:
         + (f" ({v.source})" if v.source else "")
         for v in rows
     ]
+
+
+def original_lines(piece: Piece) -> list[str]:
+    """Give original parts: those still in it, and those taken out and where they are kept."""
+    lines = []
+    for part in piece.fitted_parts.filter(original=True)[:MOST_LINES]:
+        if part.removed_on is None:
+            lines.append(f"{part}: in the piece")
+        else:
+            kept = part.kept_in or "not written down"
+            lines.append(f"{part}: taken out on {part.removed_on}, kept in: {kept}")
+    return lines
+
+
+def measured_series(piece: Piece) -> dict[str, list[Measurement]]:
+    """Give the quantities measured on at least two days, the last reading of each day."""
+    series: dict[tuple[str, str], dict[date, Measurement]] = {}
+    for m in piece.measurements.filter(value__isnull=False).order_by("taken_at", "pk"):
+        series.setdefault((m.key, m.unit), {})[timezone.localdate(m.taken_at)] = m
+    several = [(key, list(days.values())) for (key, _), days in series.items() if len(days) > 1]
+    return dict(sorted(several, key=lambda pair: -len(pair[1]))[:MOST_SERIES])

@@ -109,6 +109,7 @@ def add_sales(*, sales: Sequence[Comparable], edition: Edition | None = None) ->
                 price=sale.price,
                 currency=sale.code,
                 condition=sale.condition,
+                parts=[list(pair) for pair in sale.parts],
                 box=sale.box,
                 papers=sale.papers,
                 working=sale.working,
