@@ -7,6 +7,8 @@ import pytest
 from bs4 import BeautifulSoup
 from django.test import Client
 
+from outshop.formation.kinds import kinds
+from outshop.pages.formation.kind_names import NAMES
 from outshop.records.models import Formation, Line, Measurement, Piece, ShelfVehicle
 from outshop.records.queries import formations as queries
 from outshop.records.services import add_piece
@@ -124,7 +126,7 @@ def test_vehicle_cannot_stand_in_a_train_twice(client, train):
 def test_missing_luggage_van_is_told(client, train):
     ShelfVehicle.objects.filter(kind="luggage").delete()
     listed = page(client, f"/train/{train.pk}/missing/").select("ol.rows .name")
-    assert listed[0].get_text() == "luggage"
+    assert listed[0].get_text() == "luggage van"
 
 
 def test_place_that_is_not_there_is_not_found(client, train):
@@ -195,7 +197,7 @@ def test_missing_kind_goes_on_the_wish_list_by_one_tap_and_only_once(client, tra
     answers = [client.post(f"/train/{train.pk}/missing/", sent) for _ in range(2)]
     wanted = Piece.objects.get(state="wanted")
     assert [a.headers["Location"] for a in answers] == [f"/piece/{wanted.pk}/"] * 2
-    assert wanted.name == "luggage for Evening <local>"
+    assert wanted.name == "Luggage van for Evening <local>"
     assert (wanted.kind, wanted.shows) == ("wagon", "1958")
     assert client.post(f"/train/{train.pk}/missing/", {"kind": "airship"}).status_code == 400
 
@@ -266,3 +268,7 @@ def test_platform_couplers_and_the_full_size_train_stand_on_the_trains_page(clie
 
 def order(train: Formation) -> list[int]:
     return [p.vehicle_id for p in train.places.all()]
+
+
+def test_every_kind_that_a_vehicle_can_be_has_a_name_in_words():
+    assert set(NAMES) == set(kinds())

@@ -9,6 +9,7 @@ from outshop.formation.checks import SMALLEST_RADIUS_MM, STEEPEST_PERMILLE
 from outshop.formation.kinds import kinds
 from outshop.formation.recipes import shipped
 from outshop.pages.fields import NumberField
+from outshop.pages.formation.kind_names import kind_name
 from outshop.records.models import Line, Piece
 
 MOST = 1_000_000
@@ -94,7 +95,7 @@ class VehicleForm(forms.Form):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["kind"].choices = [(k, k) for k in kinds()]  # type: ignore[attr-defined]  # a choice field
+        self.fields["kind"].choices = [(k, kind_name(k)) for k in kinds()]  # type: ignore[attr-defined]  # a choice field
 
     def clean(self) -> dict[str, Any]:
         """Hold the ends of the rolling against the rolling."""

@@ -11,8 +11,10 @@ from outshop.formation.kinds import kinds
 from outshop.formation.missing import missing
 from outshop.formation.recipes import find_recipe
 from outshop.pages import fields
+from outshop.pages.formation.kind_names import kind_name
 from outshop.pages.formation.trains import THINKING_S, one
 from outshop.records.models import FormationDemand, ShelfVehicle
+from outshop.records.models.base import NAME_LENGTH
 from outshop.records.queries import formations as queries
 from outshop.records.services import formations as services
 
@@ -46,10 +48,18 @@ def wanting(request: HttpRequest, pk: int) -> HttpResponse:
             message = _("There is no kind of vehicle called %(kind)s.") % {"kind": kind}
             raise InputError(message)
         wanted = services.want_vehicle(
-            formation=formation, kind=kind, token=fields.form_token(request)
+            formation=formation,
+            kind=kind,
+            name=_wanted_name(kind, str(formation)),
+            token=fields.form_token(request),
         )
         messages.success(request, _("%(piece)s is on the wish list.") % {"piece": wanted})
         return redirect("piece", wanted.pk)
     recipe = find_recipe(formation.recipe) if formation.recipe else None
     found = missing(queries.scene_of(formation), recipe, THINKING_S)
     return render(request, "formation/missing.html", {"formation": formation, "missing": found})
+
+
+def _wanted_name(kind: str, train: str) -> str:
+    name = _("%(kind)s for %(train)s") % {"kind": kind_name(kind), "train": train}
+    return (name[:1].upper() + name[1:])[:NAME_LENGTH]

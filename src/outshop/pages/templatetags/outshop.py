@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 
 from outshop.estimate import Estimate, Reading
 from outshop.pages import nav, words
+from outshop.pages.formation.kind_names import kind_name
 from outshop.reports.figures import written
 
 register = template.Library()
@@ -108,6 +109,12 @@ def verdict(key: str) -> str:
 def record_kind(key: str) -> str:
     """Give the name of a kind of record, as the history shows it."""
     return words.record_kind(key)
+
+
+@register.filter
+def vehicle_kind(kind: str) -> str:
+    """Give the name of a kind of wagon or coach."""
+    return kind_name(kind)
 
 
 @register.filter

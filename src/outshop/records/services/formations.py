@@ -138,11 +138,11 @@ def set_timetable(*, trains: Sequence[tuple[Formation, Sequence[ShelfVehicle]]])
 
 
 @use_case
-def want_vehicle(*, formation: Formation, kind: str, token: str = "") -> Piece:
-    """Put a kind of vehicle that a train lacks on the wish list."""
+def want_vehicle(*, formation: Formation, kind: str, name: str, token: str = "") -> Piece:
+    """Put a kind of vehicle that a train lacks on the wish list, under a name in words."""
     return add_piece(
         token=token,
-        name=f"{kind} for {formation}"[:300],
+        name=name,
         kind=Piece.Kind.COACH if family(kind) == "coach" else Piece.Kind.WAGON,
         state=Piece.State.WANTED,
         scale=formation.piece.known_scale if formation.piece else "",
