@@ -7,6 +7,7 @@ A, each p is the least-squares place (Gauss-Newton; as in Lucas and Kanade 1981,
 background in the model instead of ignored).
 """
 
+import warnings
 from dataclasses import dataclass, replace
 
 import cv2
@@ -155,7 +156,12 @@ def _compose(
     model = _main_piece(model)
     cover = cv2.GaussianBlur(model.astype(np.float32), (0, 0), 0.6)
     spread = off_paint
-    contrast = np.sqrt(np.maximum(off_ground - np.float32(noise), 0))
+    # the plain mean: over a striped wall a percentile would jump between two levels
+    with np.errstate(all="ignore"), warnings.catch_warnings():
+        warnings.simplefilter("ignore", RuntimeWarning)  # pixels that no frame shows
+        usual = np.nan_to_num(np.nanmean(np.abs(frames - grounds), axis=0))
+    # the mean of |noise| is sqrt(2 / pi) of its deviation
+    contrast = np.maximum(usual - np.float32(0.798 * still.noise), 0).astype(np.float32)
     weight = (1 / (noise + np.maximum(spread, noise) + 1)).astype(np.float32)
     return Sheet(paint * cover, cover, contrast, weight)
 

@@ -10,10 +10,12 @@ from outshop.bench.motion.layers import Sheet
 from outshop.errors import InputError
 
 Floats = NDArray[np.float64]
-_END_PX = 0.45  # standard error of one found end of the model, working pixels (methods/motion.md)
+_END_PX = 0.6  # standard error of one found end of the model, working pixels (methods/motion.md)
 MARK_PX = 0.6  # standard error of one mark set by hand, pixels of the clip (our assumption)
 _LENGTH_MM = 0.002  # relative standard error of a length over buffers measured with a caliper
 _SHORTEST_PX = 20
+# rows fainter than this share of the usual contrast tell no end; low down they are shadow
+_FAINT_SHARE, _SHADOW_SHARE, _LOW_SHARE = 0.15, 0.45, 0.7
 _RAMP_PX = 16  # longest blur that is climbed, working pixels
 
 
@@ -156,7 +158,13 @@ def _end(contrast: NDArray[np.float32], cover: NDArray[np.float32]) -> tuple[flo
     by focus or motion is even on both sides and so does not move it.
     """
     usual = float(np.median(contrast[cover > 0.5])) if (cover > 0.5).any() else 0.0
-    edges = [e for e in (_row_edge(c, a, usual) for c, a in zip(contrast, cover, strict=True)) if e]
+    rows = np.flatnonzero((cover > 0.5).any(axis=1))
+    low = rows[0] + _LOW_SHARE * (rows[-1] - rows[0]) if len(rows) else 0.0
+    found = [
+        _row_edge(c, a, usual * (_SHADOW_SHARE if y > low else _FAINT_SHARE))
+        for y, (c, a) in enumerate(zip(contrast, cover, strict=True))
+    ]
+    edges = [edge for edge in found if edge is not None]
     if not edges:
         return 0.0, float(contrast.shape[1]) / 4
     order = np.sort(np.array(edges))
@@ -170,7 +178,7 @@ def _end(contrast: NDArray[np.float32], cover: NDArray[np.float32]) -> tuple[flo
 
 
 def _row_edge(
-    contrast: NDArray[np.float32], cover: NDArray[np.float32], usual: float
+    contrast: NDArray[np.float32], cover: NDArray[np.float32], least: float
 ) -> float | None:
     inside = np.flatnonzero(cover > 0.6)
     if len(inside) < 4:
@@ -182,7 +190,7 @@ def _row_edge(
     while top < min(first + _RAMP_PX, len(contrast) - 2) and contrast[top + 1] > contrast[top]:
         top += 1
     plateau = max(float(contrast[top]), float(np.median(contrast[first + 1 : first + 6])))
-    if plateau < max(6.0, 0.15 * usual):
+    if plateau < max(6.0, least):
         return None
     level = plateau / 2
     at = max(first + 2, top)

@@ -20,7 +20,7 @@ _LEAST_TRAVEL = 0.02  # of the picture's width
 _RIVAL_TRAVEL, _RIVAL_AREA = 0.35, 0.3
 _TOGETHER = 0.3  # difference of ways up to which two patches are parts of one thing
 _FRONT_SHARE = 0.4  # of the picture: how much of a model longer than it is followed
-_WORST_FIT = 3.0
+_LEAST_SLANT = 0.015  # change of scale over the way below which nothing is straightened
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +169,7 @@ def _follow_straightened(sights: list[Sight], still: Still, width: int) -> Trail
     slant, shift = Slant(), 0.0
     trail, zoom, zoom_error, reach = _follow(sights, still, width)
     for _ in range(2):
-        if abs(zoom) * reach < 0.01 or abs(zoom) < 3 * zoom_error:
+        if abs(zoom) * reach < _LEAST_SLANT or abs(zoom) < 5 * zoom_error:
             break
         middle = float(np.median(trail.x)) + trail.sheet.cover.shape[1] / 2 - shift
         row = float(np.median(trail.y)) + trail.sheet.cover.shape[0] / 2
