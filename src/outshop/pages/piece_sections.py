@@ -7,7 +7,7 @@ from django.urls import reverse
 from django.utils.translation import gettext as _
 
 from outshop.estimate import Reading
-from outshop.pages import axle_drawing, comparing
+from outshop.pages import axle_drawing, comparing, sound_status
 from outshop.pages.piece_form import write_stages
 from outshop.records import queries, services
 from outshop.records.models import Finding, Inspection, JobCard, Piece, Recording
@@ -30,6 +30,7 @@ class RecordingLine:
 
     recording: Recording
     headline: list[Row]
+    unsure: str = ""  # the speed in words when more than one fits
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,15 +94,23 @@ def bench(piece: Piece) -> dict[str, Any]:
     after = next((r for r in done if r.role == role.AFTER), None)
     has_before = any(r.role == role.BEFORE for r in recordings)
     return {
-        "recordings": [RecordingLine(r, _headline(r)) for r in recordings],
+        "recordings": [_recording_line(r) for r in recordings],
         "comparison": comparing.shown(before, after) if before and after else None,
         "next_role": role.AFTER if has_before else role.BEFORE,
     }
 
 
-def _headline(recording: Recording) -> list[Row]:
+def _recording_line(recording: Recording) -> RecordingLine:
+    speed = sound_status.status_of(recording.result or {})
+    return RecordingLine(
+        recording, _headline(recording, unsure=speed.unsure), sound_status.in_short(speed)
+    )
+
+
+def _headline(recording: Recording, *, unsure: bool) -> list[Row]:
     readings = {m.key: m.reading for m in recording.measurements.all() if m.value is not None}
-    return [Row(key, readings[key]) for key in HEADLINES if key in readings]
+    hidden = sound_status.SPEEDS if unsure else ()
+    return [Row(key, readings[key]) for key in HEADLINES if key in readings and key not in hidden]
 
 
 def jobs(piece: Piece) -> dict[str, Any]:

@@ -18,7 +18,7 @@ from django_htmx.http import HttpResponseClientRedirect
 
 from outshop.errors import InputError
 from outshop.estimate import Estimate, Reading, reading_from_json
-from outshop.pages import bench_clock, fields, lookup
+from outshop.pages import bench_clock, fields, lookup, sound_status
 from outshop.pages.piece_sections import Row, stops_of
 from outshop.records import peaks, queries, services
 from outshop.records.models import JobCard, Piece, Recording
@@ -189,11 +189,16 @@ def _result_context(recording: Recording) -> dict[str, Any]:
     found: Mapping[str, Any] = recording.result or {}
     before, after = queries.before_and_after(recording.piece)
     rows = [Row(key, reading) for key, reading in _readings(found).items()]
+    speed = sound_status.status_of(found)
+    measured = [row for row in rows if isinstance(row.reading, Estimate)]
+    doubtful = sound_status.REST_ON_SPEED if speed.unsure else ()
     return {
         "recording": recording,
         "piece": recording.piece,
         "busy": recording.status in BUSY,
-        "readings": [row for row in rows if isinstance(row.reading, Estimate)],
+        "readings": [row for row in measured if row.key not in doubtful],
+        "doubtful": [row for row in measured if row.key in doubtful],
+        "speed": speed,
         "unmeasured": [row for row in rows if not isinstance(row.reading, Estimate)],
         "warnings": found.get("warnings", []),
         "runs": found.get("runs", []),
