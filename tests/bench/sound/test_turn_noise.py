@@ -65,6 +65,27 @@ def test_room_noise_is_taken_off_the_modulation(rng):
     assert found.depth.value == pytest.approx(40, abs=5)
 
 
+def test_a_swinging_speed_widens_the_modulation_and_says_why(rng):
+    turns = turning(rng, lambda a: 1 + 0.3 * np.cos(2 * np.pi * a))
+    even, swinging = (loudness_modulation(turns, 0.0, swing).depth for swing in (0.0, 0.06))
+    assert swinging.value == even.value
+    assert swinging.high - swinging.low > 1.5 * (even.high - even.low)
+    assert not even.warnings
+    assert "resonances" in swinging.warnings[0]
+
+
+def test_the_upper_end_holds_what_a_reverberant_room_flattens(rng):
+    """Exponential decay of energy, 60 dB in 0.4 s, applied to the power itself."""
+    wheel_rate, step_s, true = 5.0, 1 / (5.0 * 24), 0.4
+    power = np.square(1 + true * np.cos(2 * np.pi * np.arange(80 * 24) / 24))
+    decay = 10 ** (-6 * np.arange(120) * step_s / 0.4)
+    heard = np.convolve(power, decay / decay.sum())[240 : 240 + 70 * 24].reshape(70, 24)
+    heard = WheelTurns(heard * rng.normal(1, 0.05, heard.shape))
+    unaware, aware = (loudness_modulation(heard, 0.0, 0.0, r).depth for r in (0.0, wheel_rate))
+    assert unaware.high < 100 * true <= aware.high
+    assert aware.low == unaware.low
+
+
 def test_few_turns_are_said(rng):
     few = loudness_modulation(turning(rng, np.ones_like, seconds=1.5), None).depth
     assert isinstance(few, NotMeasurable)

@@ -137,8 +137,8 @@ def _turns(main: Heard, drive: Drive, still: list[Stretch]) -> dict[str, Any]:
     rate = best.mean / drive.ratio
     turns = turn.wheel_turns(best.even, rate)
     swing = turn.speed_swing(best.speed, HOP_S, drive.ratio)
-    sure = isinstance(swing.depth, Estimate) and swing.depth.low > 0
-    share = swing.depth.value / 100 if sure else 0.0
+    depth = swing.depth
+    share = depth.value / 100 if isinstance(depth, Estimate) and depth.low > 0 else 0.0
     loudness = turn.loudness_modulation(turns, _room_power(still, best.even.rate), share, rate)
     return {
         "wheel_turn_modulation": loudness.depth,

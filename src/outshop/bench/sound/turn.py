@@ -107,13 +107,19 @@ def loudness_modulation(
     depth = 2 * np.abs(np.mean(amplitude * wave)) / amplitude.mean()
     single = share @ wave / STEPS  # half of it in amplitude terms, twice as a peak value
     crossing = CROSSING * min(1.0, swing / CROSSING_SWING)
-    flattened = float(np.hypot(1.0, 2 * np.pi * wheel_rate * ECHO_S / 13.8)) - 1
-    return _with_interval(float(depth), single, crossing, flattened)
+    echo = _before_echo(float(depth), wheel_rate) - float(depth)
+    return _with_interval(float(depth), single, crossing, echo)
 
 
-def _with_interval(
-    depth: float, single: np.ndarray, crossing: float, flattened: float
-) -> OncePerTurn:
+def _before_echo(depth: float, wheel_rate: float) -> float:
+    """Give the depth of an amplitude that a room of ``ECHO_S`` flattens to ``depth``."""
+    # squared, 1 + m cos has the first harmonic 2m / (1 + m^2/2): the room flattens power
+    power = 2 * depth / (1 + depth**2 / 2)
+    power = min(power * float(np.hypot(1.0, 2 * np.pi * wheel_rate * ECHO_S / 13.8)), 4 / 3)
+    return max(depth, (2 - float(np.sqrt(4 - 2 * power**2))) / power) if power > 0 else depth
+
+
+def _with_interval(depth: float, single: np.ndarray, crossing: float, echo: float) -> OncePerTurn:
     count = single.size
     spread = np.sqrt((single.real.var(ddof=1) + single.imag.var(ddof=1)) / 2 / count)
     strength = float(np.abs(single.mean()) / max(spread, 1e-12))
@@ -122,7 +128,7 @@ def _with_interval(
     value = float(np.sqrt(max(depth**2 - 2 * error**2, 0.0)))
     error = float(np.hypot(error, crossing))
     low = 0.0 if strength < RAYLEIGH else max(0.0, depth - NORMAL * error)
-    high = max(depth, value) + float(np.hypot(NORMAL * error, depth * flattened))
+    high = max(depth, value) + float(np.hypot(NORMAL * error, echo))
     estimate = Estimate(
         100 * value,
         100 * min(low, value),
