@@ -79,7 +79,7 @@ def details(
     out["orders"] = order_table(main.best, drive, full_scale_db)
     out["track"] = _track(motor.heard)
     out["squeal"] = _squeal(main, drive)
-    return out | _turns(main, drive, still)
+    return out | turn_fields(main, drive, still)
 
 
 def _tones(hum: tuple[Tone, ...], full_scale_db: float | None) -> tuple[Mapping[str, Any], ...]:
@@ -128,7 +128,8 @@ def _squeal(main: Heard, drive: Drive) -> Reading:
     return found.with_note(*notes) if isinstance(found, Estimate) else found
 
 
-def _turns(main: Heard, drive: Drive, still: list[Stretch]) -> dict[str, Any]:
+def turn_fields(main: Heard, drive: Drive, still: list[Stretch]) -> dict[str, Any]:
+    """Give the fields of a sound bench that go by the wheel turn."""
     assert main.best is not None
     if drive.ratio is None:
         missing = NotMeasurable("the ratio of the drive is not known", "percent")

@@ -152,7 +152,7 @@ def find_motor(
     if len(used) < len(heard):
         notes = (f"the motor speed rests on {len(used)} of {len(heard)} runs",)
     others = tuple(dict.fromkeys(round(a, 3) for h in used for a in h.alternatives))
-    return Motor(_mean(used), best, others if best == AMBIGUOUS else (), heard, notes)
+    return Motor(mean_speed(used), best, others if best == AMBIGUOUS else (), heard, notes)
 
 
 def _share(heard: tuple[Heard, ...], least: str) -> float:
@@ -162,7 +162,8 @@ def _share(heard: tuple[Heard, ...], least: str) -> float:
     return sum(h.stretch.samples.size for h in heard if h.status in good) / total
 
 
-def _mean(used: list[Heard]) -> Estimate:
+def mean_speed(used: list[Heard]) -> Estimate:
+    """Give the mean motor speed over runs (each with a best reading), with its interval."""
     steady = [h.best.speed for h in used if h.best is not None]
     lengths = np.array([s.size for s in steady], float)
     means = np.array([s.mean() for s in steady])
