@@ -13,7 +13,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import linprog
 
 from outshop.formation.task import Task, units
 
@@ -300,6 +299,8 @@ def begin_prices(bound: PathBound, gain: Floats, least: int | None, free: float)
     if least is not None:
         rows.append(-np.ones((1, few * stretches)))
         limits.append(np.array([-float(least)]))
+    from scipy.optimize import linprog  # slow to load
+
     solved = linprog(
         -np.repeat(gain[chosen], stretches),
         A_ub=np.vstack(rows),

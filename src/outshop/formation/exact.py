@@ -9,7 +9,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from ortools.sat.python import cp_model
 
 from outshop.formation import rulemodel
 from outshop.formation import walk as walking
@@ -139,6 +138,8 @@ def _shared(built: TrainModel, train: Train) -> Any:
 def _loop(built: TrainModel, end: float) -> Answer:
     task = built.task
     while (left := end - time.monotonic()) > 0.01:
+        from ortools.sat.python import cp_model  # more than a second to load
+
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = WORKERS
         solver.parameters.random_seed = 1

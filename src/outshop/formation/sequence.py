@@ -12,13 +12,18 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
-from ortools.sat.python import cp_model
 
 from outshop.formation.scene import Vehicle
 from outshop.formation.task import Task, units
 
 MASS_STEPS = 1000  # whole steps a gram
 SLOPE_STEPS = 10_000  # whole steps a per mille
+
+
+def _empty_model() -> Any:
+    from ortools.sat.python import cp_model  # more than a second to load
+
+    return cp_model.CpModel()
 
 
 @dataclass(slots=True)
@@ -39,7 +44,7 @@ class TrainModel:
 
     task: Task
     places: int
-    model: Any = field(default_factory=cp_model.CpModel)
+    model: Any = field(default_factory=_empty_model)
     groups: list[list[Vehicle]] = field(default_factory=list)
     at: dict[tuple[int, int, int], Any] = field(default_factory=dict)
     used: list[Any] = field(default_factory=list)
