@@ -9,7 +9,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-
 from outshop.formation import rulemodel
 from outshop.formation import walk as walking
 from outshop.formation.haul import TOLERANCE_G
