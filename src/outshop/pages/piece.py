@@ -107,9 +107,15 @@ def _changed(piece: Piece, form: PieceForm, version: int) -> Piece:
         piece=piece,
         version=version,
         edition=_edition(form, piece),
-        drive=form.drive(),
+        drive=_drive(form, piece),
         **form.plain(),
     )
+
+
+def _drive(form: PieceForm, piece: Piece) -> dict[str, Any]:
+    """Keep a ratio that was entered alone: this form does not ask for it."""
+    typed, ratio = form.drive(), piece.drive.get("ratio")
+    return typed | {"ratio": ratio} if ratio and "stages" not in typed else typed
 
 
 def _edition(form: PieceForm, piece: Piece | None) -> Edition | None:

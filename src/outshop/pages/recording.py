@@ -18,7 +18,7 @@ from django_htmx.http import HttpResponseClientRedirect
 
 from outshop.errors import InputError
 from outshop.estimate import Estimate, Reading, reading_from_json
-from outshop.pages import bench_clock, fields, lookup, sound_status
+from outshop.pages import bench_clock, fields, lookup, sound_drive, sound_status
 from outshop.pages.piece_sections import Row, stops_of
 from outshop.records import peaks, queries, services
 from outshop.records.models import JobCard, Piece, Recording
@@ -199,6 +199,8 @@ def _result_context(recording: Recording) -> dict[str, Any]:
         "readings": [row for row in measured if row.key not in doubtful],
         "doubtful": [row for row in measured if row.key in doubtful],
         "speed": speed,
+        "given_km_h": recording.setup.get("scale_speed_km_h"),
+        "outdated": sound_drive.outdated(recording),
         "unmeasured": [row for row in rows if not isinstance(row.reading, Estimate)],
         "warnings": found.get("warnings", []),
         "runs": found.get("runs", []),

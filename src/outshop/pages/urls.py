@@ -10,6 +10,7 @@ TOPICS = (
     "photo",
     "inspection",
     "recording",
+    "sound",
     "compare",
     "trouble",
     "learnt",

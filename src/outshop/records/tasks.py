@@ -48,7 +48,11 @@ def _measure(recording: Recording, report: Callable[[float], None]) -> dict[str,
         table.setdefault("scale", recording.piece.known_scale)
     drive = sound.drive_from_table(table) if table else None
     bench = sound.measure_file(
-        store.path_of(recording.media.sha256), drive, recording.full_scale_db, progress=report
+        store.path_of(recording.media.sha256),
+        drive,
+        recording.full_scale_db,
+        progress=report,
+        scale_speed_km_h=recording.setup.get("scale_speed_km_h"),
     )
     return bench.as_json()
 
