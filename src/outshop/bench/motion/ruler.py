@@ -10,8 +10,8 @@ from outshop.bench.motion.layers import Sheet
 from outshop.errors import InputError
 
 Floats = NDArray[np.float64]
-_END_PX = 0.6  # standard error of one found end of the model, working pixels (methods/motion.md)
-MARK_PX = 0.6  # standard error of one mark set by hand, pixels of the clip (our assumption)
+_END_PX = 0.85  # standard error of one found end of the model, working pixels (methods/motion.md)
+MARK_PX = 0.8  # standard error of one mark set by hand, pixels of the clip (our assumption)
 _LENGTH_MM = 0.002  # relative standard error of a length over buffers measured with a caliper
 _SHORTEST_PX = 20
 # rows fainter than this share of the usual contrast tell no end; low down they are shadow
