@@ -281,6 +281,18 @@ def test_tone_lines_lie_where_a_log_axis_puts_them():
     assert [float(p.split(",")[1]) for p in drawn[:2]] == pytest.approx([top + height / 2] * 2)
 
 
+def test_a_swinging_tone_is_drawn_at_its_mean():
+    swing = [(i / 50, 500 * (1 + 0.1 * math.sin(i))) for i in range(2000)]
+    svg = ET.fromstring(
+        spectrogram_sheet("/p", 40.0, (50.0, 5000.0), [ToneLine("x", swing)], [], "t")
+    )
+    drawn = svg.find("{http://www.w3.org/2000/svg}polyline").attrib["points"].split()
+    heights = [float(p.split(",")[1]) for p in drawn]
+    # 10 % up and down would be 13 units high on this axis
+    assert np.ptp(heights) < 3
+    assert np.mean(heights) == pytest.approx(24 + 298 / 2, abs=1)
+
+
 def test_drawings_escape_what_people_wrote():
     bad = '<b onload="x">&'
     run = RunSpan(0, 1, bad, bad)

@@ -78,7 +78,9 @@ def _weight(order: Mapping[str, Any]) -> tuple[bool, float]:
 
 def _sides(order: Mapping[str, Any]) -> str:
     """Say at which shaft's turns the tone swells; that shaft is a suspect."""
-    shafts = [side["shaft"] for side in order.get("side_bands", [])]
+    own = order["name"].startswith("motor turn")  # its neighbours are its own harmonics
+    sides = order.get("side_bands", [])
+    shafts = [s["shaft"] for s in sides if not (own and s["shaft"] == "motor")]
     if not shafts:
         return ""
     text = _("it swells once per turn of: %(shafts)s. Look at that one first.")

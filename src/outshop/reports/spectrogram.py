@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 from math import log
+from statistics import fmean
 
 WIDTH, HEIGHT = 640.0, 352.0
 LEFT, RIGHT, TOP, BOTTOM = 46.0, 618.0, 24.0, 322.0
@@ -11,8 +12,8 @@ TICKS_HZ = (50, 100, 200, 500, 1000, 2000, 5000)
 STEPS_S = (1, 2, 5, 10, 20, 30, 60, 120, 300, 600, 1200, 3600)
 MOST_TICKS = 7
 GAP_S = 0.5  # a track with a longer hole is drawn as two lines
-MOST_POINTS = 400  # more cannot be told apart
-LABEL_GAP = 15.0  # between the numbers at the right edge
+MOST_POINTS = 120  # a swing within the wheel turn would fill a band and hide the tone
+LABEL_GAP = 18.0  # between the numbers at the right edge
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,8 +156,13 @@ def _unbroken(points: Sequence[tuple[float, float]]) -> Iterator[list[tuple[floa
 
 
 def _thinned(points: list[tuple[float, float]]) -> list[tuple[float, float]]:
-    step = max(1, len(points) // MOST_POINTS)
-    return [*points[::step], points[-1]]
+    """Mean of neighbours, so that a line of many points stays a line."""
+    step = -(-len(points) // MOST_POINTS)
+    if step == 1:
+        return points
+    parts = [points[i : i + step] for i in range(0, len(points), step)]
+    means = [(fmean(t for t, _ in part), fmean(hz for _, hz in part)) for part in parts]
+    return [(points[0][0], means[0][1]), *means, (points[-1][0], means[-1][1])]
 
 
 def _apart(ends: Mapping[int, float]) -> dict[int, float]:
