@@ -140,7 +140,7 @@ def _sheet(
             for run, shape in zip(runs, found.get("runs", []), strict=True)
             if shape["state"] == "running"
         ],
-        _("Spectrogram: time from left to right, pitch from low to high, dark is loud"),
+        _("Spectrogram: time from left to right, pitch from low to high, strong marks are loud"),
     )
     return mark_safe(svg)  # noqa: S308 - the drawing escapes what it is given
 
