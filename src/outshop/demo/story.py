@@ -65,6 +65,7 @@ FOUND = {
 
 def tank_engine(piece: Piece) -> None:
     """Take the tank engine from arrival to its release sheet."""
+    piece.refresh_from_db()  # it has a picture by now
     now = timezone.now()
     inspection = services.add_inspection(
         piece=piece, made_on=timezone.localdate() - timedelta(days=9), note="Turned by hand first."

@@ -234,7 +234,9 @@ def _sentence(
     rows = [row for row in comparison.rows if not _detail(row)]
     for verdict, lead in (("better", "Better"), ("worse", "Worse")):
         changed = [_row_words(row) for row in rows if row.verdict == verdict]
-        if changed:
+        if changed and verdict == comparison.verdict:  # the sheet says that word just before
+            words.append(f"{changed[0][:1].upper()}{', '.join(changed)[1:]}.")
+        elif changed:
             words.append(f"{lead}: {', '.join(changed)}.")
     same = [quantity(r.quantity).lower() for r in rows if r.verdict == "no_provable_change"]
     if same:
