@@ -102,10 +102,18 @@ class Child:
             if json_bytes > _wire.MAX_JSON or raw_bytes > _wire.MAX_RAW:
                 self._fail()
             text = self._take(json_bytes)
-            return Message(kind, json.loads(text) if text else None, self._take(raw_bytes))
+            message = Message(kind, json.loads(text) if text else None, self._take(raw_bytes))
         finally:
             self._waited += time.monotonic() - (self._waiting_since or 0.0)
             self._waiting_since = None
+        if self._waited > self._limits.wall_s:  # between two looks of the guard
+            self._overdue = self._too_long()
+            self._fail()
+        return message
+
+    def _too_long(self) -> str:
+        wall = f"took more than {self._limits.wall_s:g} s to open"
+        return f"{wall}: save a shorter or smaller copy and try that"
 
     def _take(self, count: int) -> bytearray:
         buffer = bytearray(count)
@@ -140,12 +148,12 @@ class Child:
                 continue
             wait = time.monotonic() - since
             if wait > self._limits.stall_s:
-                self._overdue = f"took more than {self._limits.stall_s:g} s over one piece"
+                piece = f"took more than {self._limits.stall_s:g} s over one piece"
+                self._overdue = f"{piece}: save a shorter or smaller copy and try that"
             elif wait + self._waited > self._limits.wall_s:
-                self._overdue = f"took more than {self._limits.wall_s:g} s to open"
+                self._overdue = self._too_long()
             else:
                 continue
-            self._overdue += ": save a shorter or smaller copy and try that"
             self._process.kill()
             return
 
