@@ -55,4 +55,4 @@ def test_a_piece_is_entered_inspected_and_carded_by_keyboard_alone(opened):
     page.keyboard.press("Space")
     expect(page.locator("#progress")).to_contain_text("1 of ")
     # the tick swaps its row; the focus must not be thrown back to the top of the page
-    assert page.evaluate("document.activeElement.matches('.tick')")
+    page.wait_for_function("document.activeElement.matches('.tick')")

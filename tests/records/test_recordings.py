@@ -85,7 +85,9 @@ def test_progress_is_noted_while_measuring(
 ) -> None:
     noted = []
 
-    def measure(_path: object, _drive: object, _level: object, progress: Callable) -> object:
+    def measure(
+        _path: object, _drive: object, _level: object, progress: Callable, **_known: object
+    ) -> object:
         progress(0.5)
         noted.append(Recording.objects.get().progress)
         progress(1.0)
