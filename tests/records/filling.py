@@ -16,6 +16,7 @@ FITTING: dict[str, Any] = {
     "made": "1958/1963",
     "shows": "1958~",
     "years": "1950/1968",
+    "built": "1949",
     "date": "1911",
     "window": "1958/1963",
     "currency": "EUR",

@@ -78,6 +78,7 @@ RECORD_KINDS = {
     "Formation": gettext_noop("Train"),
     "FormationPlace": gettext_noop("Place in a train"),
     "FormationDemand": gettext_noop("Demand on a train"),
+    "TrainRecipe": gettext_noop("Kind of train"),
 }
 
 

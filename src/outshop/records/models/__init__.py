@@ -3,7 +3,15 @@
 from .care import CareDone, CareInterval
 from .dating import EditionFeature, Evidence, ResearchNote
 from .edition import Edition
-from .formation import Formation, FormationDemand, FormationPlace, Line, LineSection, ShelfVehicle
+from .formation import (
+    Formation,
+    FormationDemand,
+    FormationPlace,
+    Line,
+    LineSection,
+    ShelfVehicle,
+    TrainRecipe,
+)
 from .history import ChangeEntry, SentForm
 from .inspection import Finding, Inspection
 from .job import JobCard, JobStep
@@ -58,6 +66,7 @@ __all__ = [
     "ShelfVehicle",
     "StockItem",
     "StripDownPlan",
+    "TrainRecipe",
     "Trouble",
     "Valuation",
 ]

@@ -38,6 +38,18 @@ class Line(VersionedRecord):
 class LineSection(Record):
     """One piece of a line in running order; radius 0 is straight, grade + is up."""
 
+    class Side(models.TextChoices):
+        """Which way a curve turns, seen in running order."""
+
+        LEFT = "left", _("left")
+        RIGHT = "right", _("right")
+
+    class Place(models.TextChoices):
+        """What lies beside the track there."""
+
+        LOOP = "loop", _("loop")
+        PLATFORM = "platform", _("platform")
+
     line = models.ForeignKey(Line, models.CASCADE, related_name="sections")
     position = models.PositiveIntegerField()
     length_mm = models.FloatField(validators=ABOVE_ZERO)
@@ -45,6 +57,8 @@ class LineSection(Record):
         default=0, validators=[MinValueValidator(-200), MaxValueValidator(200)]
     )
     radius_mm = models.FloatField(default=0, validators=NOT_NEGATIVE)
+    side = models.CharField(max_length=5, choices=Side, default=Side.LEFT)
+    place = models.CharField(max_length=10, choices=Place, blank=True)
     name = models.CharField(max_length=NAME_LENGTH, blank=True)
 
     class Meta:
@@ -73,6 +87,13 @@ class ShelfVehicle(VersionedRecord):
     axles = models.PositiveIntegerField(null=True, blank=True)
     dangerous = models.BooleanField(default=False)
     current_a = models.FloatField(null=True, blank=True, validators=NOT_NEGATIVE)
+    built = models.CharField(max_length=100, blank=True, validators=[check_edtf])
+    real_tonnes = models.FloatField(null=True, blank=True, validators=ABOVE_ZERO)
+    # a coach shortened more than its scale, such as 100 beside 87
+    length_scale = models.FloatField(null=True, blank=True, validators=ABOVE_ZERO)
+    braked = models.BooleanField(null=True, blank=True)
+    loaded = models.BooleanField(null=True, blank=True)
+    heating = models.BooleanField(null=True, blank=True)
     piece = models.ForeignKey(
         Piece, models.SET_NULL, null=True, blank=True, related_name="vehicles"
     )
@@ -99,6 +120,7 @@ class Formation(VersionedRecord):
     low_g = models.FloatField(null=True, blank=True, validators=NOT_NEGATIVE)
     high_g = models.FloatField(null=True, blank=True, validators=NOT_NEGATIVE)
     engine_min_radius_mm = models.FloatField(default=0, validators=NOT_NEGATIVE)
+    engine_current_a = models.FloatField(null=True, blank=True, validators=NOT_NEGATIVE)
     rear = models.CharField(max_length=60, default="loop")
     year = models.PositiveIntegerField(null=True, blank=True)
     recipe = models.CharField(max_length=60, blank=True)
@@ -123,6 +145,7 @@ class FormationPlace(Record):
     formation = models.ForeignKey(Formation, models.CASCADE, related_name="places")
     vehicle = models.ForeignKey(ShelfVehicle, models.CASCADE, related_name="places")
     position = models.PositiveIntegerField()
+    turned = models.BooleanField(default=False)
 
     class Meta:
         ordering = ("formation", "position", "pk")
@@ -154,3 +177,17 @@ class FormationDemand(Record):
     def __str__(self) -> str:
         """Give the vehicle and what is demanded."""
         return f"{self.vehicle}: {self.get_demand_display()}"
+
+
+class TrainRecipe(VersionedRecord):
+    """A kind of train that a person wrote; ``key`` is the recipe's own id."""
+
+    key = models.CharField(max_length=60, unique=True)
+    text = models.TextField()
+
+    class Meta:
+        ordering = ("key",)
+
+    def __str__(self) -> str:
+        """Give its id."""
+        return self.key
