@@ -1,5 +1,6 @@
 """One given train judged by the three tests, apart: believable, haulable, fits."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,9 +16,9 @@ from outshop.formation.hazards import (
     start_on_grade,
 )
 from outshop.formation.helps import Remedy, remedies
-from outshop.formation.joints import first_bad_joint
+from outshop.formation.joints import bad_joint_as_standing, first_bad_joint
 from outshop.formation.kinds import is_kind
-from outshop.formation.recipes import find_recipe
+from outshop.formation.recipes import Recipe, find_recipe
 from outshop.formation.rules import Judged, judge, rules_of, score
 from outshop.formation.scene import Body, Scene, Vehicle, Wish
 from outshop.formation.task import in_years
@@ -126,11 +127,29 @@ class Assessment:
         return rows
 
 
-def assess(scene: Scene, train: tuple[Vehicle, ...] | None = None) -> Assessment:
-    """Hold a train (the whole shelf in file order by default) to the three tests."""
+def assess(
+    scene: Scene,
+    train: tuple[Vehicle, ...] | None = None,
+    *,
+    turned: Sequence[bool] | None = None,
+    recipes: Mapping[str, Recipe] | None = None,
+) -> Assessment:
+    """Hold a train to the three tests.
+
+    Parameters
+    ----------
+    scene : Scene
+        Line, locomotive and wish.
+    train : tuple of Vehicle, optional
+        From the engine backwards; the whole shelf in file order by default.
+    turned : sequence of bool, optional
+        Which stand the other way round; by default each may be turned as the joints need.
+    recipes : mapping, optional
+        A person's own recipes, by id, before the shipped ones.
+    """
     vehicles = scene.vehicles if train is None else train
     found = haul(scene, vehicles)
-    recipe = find_recipe(scene.wish.recipe) if scene.wish.recipe else None
+    recipe = find_recipe(scene.wish.recipe, recipes) if scene.wish.recipe else None
     pulled = pulled_inward(scene, vehicles)
     supply = current_drawn(scene, vehicles)
     warnings = list(scene.warnings)
@@ -155,14 +174,19 @@ def assess(scene: Scene, train: tuple[Vehicle, ...] | None = None) -> Assessment
         remedies=()
         if found.verdict == "hauls" and found.margin_percent > 20
         else remedies(scene, vehicles),
-        fits=tuple(fits(scene, vehicles, found.length_mm)),
+        fits=tuple(fits(scene, vehicles, found.length_mm, turned)),
         judged=judge(rules_of(recipe, scene.wish), vehicles, scene.wish),
         compression=full_size(scene, vehicles, recipe),
         warnings=tuple(warnings),
     )
 
 
-def fits(scene: Scene, train: tuple[Vehicle, ...], length_mm: float) -> list[Fit]:
+def fits(
+    scene: Scene,
+    train: tuple[Vehicle, ...],
+    length_mm: float,
+    turned: Sequence[bool] | None = None,
+) -> list[Fit]:
     """Hold a train to the loop, the curves, the joints and the year."""
     wish, engine = scene.wish, scene.locomotive
     found = [*_fits_platform(wish, train), *_fits_couplers(scene, train)]
@@ -189,7 +213,12 @@ def fits(scene: Scene, train: tuple[Vehicle, ...], length_mm: float) -> list[Fit
     if not engine.couplings[1] or not all(all(v.couplings) for v in train):
         found.append(Fit("couplings", None, "not all couplings are known"))
     else:
-        bad = first_bad_joint(engine.couplings[1], train)
+        rear = engine.couplings[1]
+        bad = (
+            first_bad_joint(rear, train)
+            if turned is None
+            else bad_joint_as_standing(rear, train, turned)
+        )
         found.append(
             Fit(
                 "couplings",

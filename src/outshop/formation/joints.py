@@ -37,3 +37,25 @@ def first_bad_joint(rear: str, vehicles: Sequence[Vehicle]) -> int | None:
         front, back = vehicle.couplings
         rear = back if front == rear else front
     return None
+
+
+def bad_joint_as_standing(
+    rear: str, vehicles: Sequence[Vehicle], turned: Sequence[bool]
+) -> int | None:
+    """Give the number of the first vehicle that does not couple the way round it stands, or None.
+
+    Parameters
+    ----------
+    rear : str
+        Coupling at the locomotive's rear.
+    vehicles : sequence of Vehicle
+        The train from the engine backwards.
+    turned : sequence of bool
+        Which of them stand the other way round.
+    """
+    for position, (vehicle, back_first) in enumerate(zip(vehicles, turned, strict=True)):
+        front, back = reversed(vehicle.couplings) if back_first else vehicle.couplings
+        if front != rear:
+            return position
+        rear = back
+    return None
