@@ -1,7 +1,10 @@
 """Lines, vehicles and trains as the formation room reads them."""
 
 from collections.abc import Mapping, Sequence
+from itertools import groupby
 
+from outshop.errors import KnowledgeError
+from outshop.formation.recipes import Recipe, read_recipe
 from outshop.formation.scene import (
     CURVE_CONSTANT,
     Locomotive,
@@ -13,8 +16,16 @@ from outshop.formation.scene import (
     Wish,
 )
 from outshop.railway.scales import scale as find_scale
-from outshop.records.models import Formation, FormationDemand, Line, Measurement, ShelfVehicle
-from outshop.records.queries.meters import rolling_measured
+from outshop.records.models import (
+    Formation,
+    FormationDemand,
+    Line,
+    LineSection,
+    Measurement,
+    ShelfVehicle,
+    TrainRecipe,
+)
+from outshop.records.queries.meters import rolling_measured, running_current_measured
 
 
 def sections_of(line: Line) -> tuple[Section, ...]:
@@ -22,6 +33,15 @@ def sections_of(line: Line) -> tuple[Section, ...]:
     return tuple(
         Section(s.length_mm, s.grade_permille, s.radius_mm, s.name) for s in line.sections.all()
     )
+
+
+def room_of(line: Line, place: str) -> float | None:
+    """Give the shortest loop or platform marked along a line, in mm; None when none is.
+
+    Marked sections that follow each other are one place.
+    """
+    runs = groupby(line.sections.all(), key=lambda s: s.place)
+    return min((sum(s.length_mm for s in run) for kind, run in runs if kind == place), default=None)
 
 
 def measured_of(kept: Sequence[ShelfVehicle]) -> Mapping[int, Measurement]:
@@ -57,12 +77,34 @@ def as_vehicle(kept: ShelfVehicle, measured: Measurement | None = None) -> Vehic
         country=kept.country,
         dangerous=kept.dangerous,
         current_a=kept.current_a,
+        built=kept.built,
+        real_tonnes=kept.real_tonnes,
+        length_scale=kept.length_scale,
+        braked=kept.braked,
+        loaded=kept.loaded,
+        heating=kept.heating,
     )
 
 
 def train_of(formation: Formation) -> list[ShelfVehicle]:
     """Give the vehicles behind the engine, in order."""
     return [place.vehicle for place in formation.places.select_related("vehicle")]
+
+
+def turned_of(formation: Formation) -> tuple[bool, ...]:
+    """Tell which vehicles behind the engine stand the other way round, in order."""
+    return tuple(formation.places.values_list("turned", flat=True))
+
+
+def own_recipes() -> dict[str, Recipe]:
+    """Give the recipes that a person wrote, by id; one that no longer reads is left out."""
+    found = {}
+    for kept in TrainRecipe.objects.all():
+        try:
+            found[kept.key] = read_recipe(kept.text)
+        except KnowledgeError:
+            continue  # its page says what is wrong with it
+    return found
 
 
 def demands_of(formation: Formation) -> dict[int, str]:
@@ -87,16 +129,17 @@ def scene_of(formation: Formation, shelf: Sequence[ShelfVehicle] | None = None) 
             min_radius_mm=formation.engine_min_radius_mm,
             couplings=(formation.rear, formation.rear),
             name=formation.piece.name if formation.piece else formation.name,
+            current_a=_engine_current(formation),
         ),
         vehicles=tuple(as_vehicle(v, measured.get(v.pk)) for v in vehicles),
         wish=Wish(
             year=formation.year,
             recipe=formation.recipe or None,
-            loop_mm=line.loop_mm,
+            loop_mm=line.loop_mm or room_of(line, LineSection.Place.LOOP),
             country=formation.country,
             fixed=_demanded(vehicles, demands, FormationDemand.Demand.FIXED),
             forbidden=_demanded(vehicles, demands, FormationDemand.Demand.FORBIDDEN),
-            platform_mm=line.platform_mm,
+            platform_mm=line.platform_mm or room_of(line, LineSection.Place.PLATFORM),
             couplers=tuple(c.strip() for c in line.couplers.split(",") if c.strip()),
         ),
         curve_constant=CURVE_CONSTANT if line.curve_constant is None else line.curve_constant,
@@ -104,6 +147,13 @@ def scene_of(formation: Formation, shelf: Sequence[ShelfVehicle] | None = None) 
         prototype=_prototype(formation),
         scale=_ratio(formation),
     )
+
+
+def _engine_current(formation: Formation) -> float | None:
+    """Give what the engine draws, in A: as typed, else as measured running at the bench."""
+    if formation.engine_current_a is not None or formation.piece is None:
+        return formation.engine_current_a
+    return running_current_measured(formation.piece)
 
 
 def _demanded(

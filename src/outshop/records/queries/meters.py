@@ -44,6 +44,12 @@ def rolling_measured(pieces: Iterable[int]) -> dict[int, Measurement]:
     return {row.piece_id: row for row in rows.order_by("taken_at", "-pk")}
 
 
+def running_current_measured(piece: Piece) -> float | None:
+    """Give the last running current measured of a piece, in A; None when there is none."""
+    row = _latest(piece, "current", "running_current")
+    return None if row is None else row.value
+
+
 def _latest(piece: Piece, topic: str, key: str = "") -> Measurement | None:
     rows = Measurement.objects.filter(piece=piece, kind=topic, recording=None)
     rows = rows.filter(key=key) if key else rows

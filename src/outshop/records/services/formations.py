@@ -4,7 +4,9 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from outshop.errors import InputError
+from outshop.formation.joints import turning
 from outshop.formation.kinds import family
+from outshop.formation.recipes import read_recipe, shipped
 from outshop.records.models import (
     Formation,
     FormationDemand,
@@ -13,7 +15,9 @@ from outshop.records.models import (
     LineSection,
     Piece,
     ShelfVehicle,
+    TrainRecipe,
 )
+from outshop.records.queries.formations import as_vehicle
 
 from .pieces import add_piece
 from .saving import add, change, once, remove, use_case
@@ -95,8 +99,22 @@ def change_formation(
 
 
 @use_case
-def set_train(*, formation: Formation, vehicles: Sequence[ShelfVehicle]) -> None:
+def set_train(
+    *,
+    formation: Formation,
+    vehicles: Sequence[ShelfVehicle],
+    turned: Sequence[bool] | None = None,
+) -> None:
     """Put these vehicles behind the engine, in this order.
+
+    Parameters
+    ----------
+    formation : Formation
+        The train.
+    vehicles : sequence of ShelfVehicle
+        From the engine backwards.
+    turned : sequence of bool, optional
+        Which stand the other way round; by default as the couplings need it.
 
     Raises
     ------
@@ -107,9 +125,13 @@ def set_train(*, formation: Formation, vehicles: Sequence[ShelfVehicle]) -> None
     if len(set(keys)) < len(keys):
         message = "a vehicle cannot stand in one train twice"
         raise InputError(message)
+    if turned is None:
+        rear = formation.rear
+        turned = turning(rear, [as_vehicle(v) for v in vehicles]) or (False,) * len(vehicles)
     formation.places.all().delete()
-    for position, vehicle in enumerate(vehicles):
-        add(FormationPlace(formation=formation, vehicle=vehicle, position=position))
+    for position, (vehicle, back_first) in enumerate(zip(vehicles, turned, strict=True)):
+        add(FormationPlace(formation=formation, vehicle=vehicle, position=position,
+                           turned=back_first))  # fmt: skip
 
 
 @use_case
@@ -118,6 +140,14 @@ def set_demands(*, formation: Formation, demands: Mapping[int, str]) -> None:
     formation.demands.all().delete()
     for vehicle in ShelfVehicle.objects.filter(pk__in=[k for k, d in demands.items() if d]):
         add(FormationDemand(formation=formation, vehicle=vehicle, demand=demands[vehicle.pk]))
+
+
+@use_case
+def set_demand(*, formation: Formation, vehicle: ShelfVehicle, demand: str) -> None:
+    """Say that a vehicle must be in a train or must not; an empty demand lets it be."""
+    formation.demands.filter(vehicle=vehicle).delete()
+    if demand:
+        add(FormationDemand(formation=formation, vehicle=vehicle, demand=demand))
 
 
 @use_case
@@ -155,3 +185,52 @@ def want_vehicle(*, formation: Formation, kind: str, name: str, token: str = "")
 def remove_formation(*, formation: Formation) -> None:
     """Take a train apart."""
     remove(formation)
+
+
+@use_case
+def keep_recipe(*, text: str, instead_of: TrainRecipe | None = None) -> TrainRecipe:
+    """Check a recipe and keep it.
+
+    Parameters
+    ----------
+    text : str
+        TOML, as in the folder of shipped recipes.
+    instead_of : TrainRecipe, optional
+        The one that was opened to be changed.
+
+    Raises
+    ------
+    KnowledgeError
+        Something in it cannot be used; the sentence names the rule.
+    InputError
+        Its id is that of a recipe that comes with Outshop, or of another one.
+    """
+    recipe = read_recipe(text)
+    if recipe.id in shipped():
+        message = f"{recipe.id!r} comes with Outshop: give your recipe an id of its own"
+        raise InputError(message)
+    known = TrainRecipe.objects.filter(key=recipe.id).first()
+    if instead_of is None and known is None:
+        return add(TrainRecipe(key=recipe.id, text=text))
+    if instead_of is None or (known is not None and known != instead_of):
+        message = f"you have a recipe {recipe.id!r} already: change that one, or choose another id"
+        raise InputError(message)
+    if instead_of.key != recipe.id:
+        Formation.objects.filter(recipe=instead_of.key).update(recipe=recipe.id)
+    return change(instead_of, version=None, fields={"key": recipe.id, "text": text})
+
+
+@use_case
+def remove_recipe(*, recipe: TrainRecipe) -> None:
+    """Take a recipe away that no train follows.
+
+    Raises
+    ------
+    InputError
+        Trains follow it.
+    """
+    users = Formation.objects.filter(recipe=recipe.key)
+    if users.exists():
+        message = f"{users[0]} follows {recipe}: choose another kind of train for it first"
+        raise InputError(message)
+    remove(recipe)
