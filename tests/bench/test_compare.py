@@ -92,13 +92,89 @@ def test_another_room_is_told_from_another_gain():
     assert "another room" in find_footing(sheet(-40), replace(other, bands=bands)).levels
 
 
-def test_an_unsure_speed_is_not_compared():
-    speed = Estimate.plus_minus(50, 0.1, "1/s")
-    before = sheet(motor_speed=speed, motor_speed_status="confident")
-    after = sheet(motor_speed=speed * 1.2, motor_speed_status="ambiguous")
-    assert row(compare(before, after), "motor_speed").verdict == "not_comparable"
-    sure = replace(after, motor_speed_status="confident")
-    assert row(compare(before, sure), "motor_speed").verdict == "better"
+SPEED = Estimate.plus_minus(50, 0.1, "1/s")
+
+
+def ran(speed=SPEED, status="confident", **more):
+    """A recording with a motor speed and all that rests on it."""
+    order = {"name": "stage 1 mesh", "heard": True, "level_db": -50.0, "error_db": 0.3}
+    return sheet(
+        motor_speed=speed,
+        motor_speed_status=status,
+        orders=(order,),
+        **{
+            "wheel_turn_modulation": Estimate.plus_minus(20, 2, "percent"),
+            "speed_swing": Estimate.plus_minus(4, 1, "percent"),
+            "squeal": Estimate.plus_minus(12, 2, "dB"),
+            "crackle": Estimate.plus_minus(1, 0.3, "1/s"),
+            "start_time": Estimate.plus_minus(0.8, 0.3, "s"),
+            **more,
+        },
+    )
+
+
+RESTS_ON_SPEED = {
+    "motor_speed",
+    "wheel_turn_modulation",
+    "speed_swing",
+    "squeal",
+    "start_time",
+}
+
+
+def test_every_quantity_of_the_list_has_its_row():
+    names = {r.quantity for r in compare(ran(), ran()).rows}
+    assert names >= RESTS_ON_SPEED | {"level", "crackle", "order: stage 1 mesh"}
+    assert any(name.startswith("band: ") for name in names)
+
+
+@pytest.mark.parametrize("unsure", ["before", "after", "both"])
+def test_an_unsure_speed_makes_all_that_rests_on_it_incomparable(unsure):
+    before = ran(status="confident" if unsure == "after" else "ambiguous")
+    after = ran(status="confident" if unsure == "before" else "ambiguous")
+    result = compare(before, after)
+    untold = {r.quantity for r in result.rows if r.verdict == "not_comparable"}
+    assert untold == RESTS_ON_SPEED
+    assert "not confident" in row(result, "squeal").reason
+    assert not any(r.quantity.startswith("order") for r in result.rows)
+    assert row(result, "level").verdict == "no_provable_change"
+    assert "not known" in result.warnings[0]
+
+
+@pytest.mark.parametrize("factor", [0.8, 1.2])
+def test_another_speed_is_neither_better_nor_worse(factor):
+    result = compare(ran(), ran(SPEED * factor))
+    assert row(result, "motor_speed").verdict == "not_comparable"
+    assert "neither better nor worse" in row(result, "motor_speed").reason
+    assert row(result, "motor_speed").as_json()["neutral"]
+    assert result.verdict == "no_provable_change"
+
+
+def test_the_same_speed_twice_proves_no_change_of_it():
+    assert row(compare(ran(), ran(SPEED * 1.001)), "motor_speed").verdict == "no_provable_change"
+
+
+@pytest.mark.parametrize(
+    ("factor", "level", "verdict"),
+    [
+        (1.0, -38, "worse"),
+        (1.15, -38, "no_provable_change"),  # 15 % faster may be 3.6 dB louder
+        (1.15, -34, "worse"),
+        (1.15, -42, "better"),  # faster, and quieter all the same
+        (0.85, -42, "no_provable_change"),
+        (0.85, -38, "worse"),
+    ],
+)
+def test_a_faster_run_may_be_louder_without_being_worse(factor, level, verdict):
+    """60 lg(1.15) = 3.6 dB and 60 lg(0.85) = -4.2 dB, by hand."""
+    found = row(compare(ran(), ran(SPEED * factor, level=level, tilt=0.4)), "level")
+    assert found.verdict == verdict
+
+
+def test_tones_that_moved_far_are_not_compared():
+    found = row(compare(ran(), ran(SPEED * 1.15)), "order: stage 1 mesh")
+    assert found.verdict == "not_comparable"
+    assert "same speed" in found.reason
 
 
 def test_what_neither_side_has_makes_no_row():

@@ -50,17 +50,17 @@ class Shown:
     @property
     def main(self) -> tuple[Row, ...]:
         """The main quantities that could be compared."""
-        return tuple(r for r in self.rows if r.verdict != UNTOLD and not is_detail(r))
+        return tuple(r for r in self.rows if r.told and not is_detail(r))
 
     @property
     def details(self) -> tuple[Row, ...]:
         """The orders and bands that could be compared."""
-        return tuple(r for r in self.rows if r.verdict != UNTOLD and is_detail(r))
+        return tuple(r for r in self.rows if r.told and is_detail(r))
 
     @property
     def untold(self) -> list[Untold]:
         """What could not be compared, by reason."""
-        rows = sorted((r for r in self.rows if r.verdict == UNTOLD), key=lambda r: r.reason)
+        rows = sorted((r for r in self.rows if not r.told), key=lambda r: r.reason)
         return [
             Untold(reason, tuple(words.quantity(r.quantity) for r in members))
             for reason, members in groupby(rows, key=lambda r: r.reason)

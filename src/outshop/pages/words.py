@@ -45,6 +45,7 @@ VERDICTS = {
     "worse": gettext_noop("worse"),
     "no_provable_change": gettext_noop("no provable change"),
     "not_comparable": gettext_noop("cannot be compared"),
+    "changed": gettext_noop("changed, neither better nor worse"),
     "mixed": gettext_noop("better in parts, worse in others"),
 }
 RECORD_KINDS = {

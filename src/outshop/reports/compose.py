@@ -186,7 +186,7 @@ def _compared(before: Recording | None, after: Recording | None) -> Comparison |
 def _rows(comparison: Comparison | None) -> tuple[SheetRow, ...]:
     """Give the main quantities that could be compared; orders and bands stay on the page."""
     rows = comparison.rows if comparison else ()
-    return tuple(_sheet_row(r) for r in rows if r.verdict != "not_comparable" and not _detail(r))
+    return tuple(_sheet_row(r) for r in rows if r.told and not _detail(r))
 
 
 def _detail(row: Row) -> bool:
@@ -217,7 +217,7 @@ def spectrum_of(before: Recording | None, after: Recording | None) -> Spectrum |
 
 
 def _sheet_row(row: Row) -> SheetRow:
-    return SheetRow(row.quantity, row.before, row.after, row.change, row.verdict, row.reason)
+    return SheetRow(row.quantity, row.before, row.after, row.change, row.word, row.reason)
 
 
 def _sentence(

@@ -27,7 +27,7 @@ class SheetRow:
     before, after, change : Reading
         As the comparison gave them.
     verdict : str
-        ``better``, ``worse``, ``no_provable_change`` or ``not_comparable``.
+        ``better``, ``worse``, ``no_provable_change``, ``not_comparable`` or ``changed``.
     reason : str
         Why, when it needs saying.
     """

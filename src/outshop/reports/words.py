@@ -22,6 +22,7 @@ VERDICTS = {
     "worse": "worse",
     "no_provable_change": "no provable change",
     "not_comparable": "not comparable",
+    "changed": "changed, neither better nor worse",
 }
 
 

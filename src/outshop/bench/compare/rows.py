@@ -6,12 +6,14 @@ from math import log10
 from typing import Any
 
 from outshop.bench.compare.footing import Footing, find_footing
+from outshop.bench.compare.pace import Pace
 from outshop.bench.sound import SoundBench
 from outshop.bench.sound.result import CONFIDENT
 from outshop.estimate import Estimate, NotMeasurable, Reading
 
 BETTER, WORSE = "better", "worse"
 NO_CHANGE, NOT_COMPARABLE = "no_provable_change", "not_comparable"
+CHANGED = "changed"  # the word for a proven change that is neither; its verdict is not_comparable
 LEVELS, TONES, TIMES = "levels", "tones", "times"
 
 
@@ -21,8 +23,8 @@ class Quantity:
 
     Parameters
     ----------
-    less_is_better : bool
-        Direction of a gain.
+    less_is_better : bool or None
+        Direction of a gain; None if neither direction is one.
     margin : float
         Change that two takes of an unchanged model may show, in the quantity's unit, or as a
         share for speeds; a verdict needs more. Ours, but for levels: ISO 3744 (from memory)
@@ -31,14 +33,15 @@ class Quantity:
         What makes it incomparable: ``levels``, ``tones`` or ``times``.
     """
 
-    less_is_better: bool
+    less_is_better: bool | None
     margin: float
     kind: str
 
 
 QUANTITIES: Mapping[str, Quantity] = {
     "level": Quantity(True, 1.0, LEVELS),
-    "motor_speed": Quantity(False, 0.02, TIMES),
+    # how fast the motor turned is up to the throttle as much as to the model
+    "motor_speed": Quantity(None, 0.02, TIMES),
     "wheel_turn_modulation": Quantity(True, 5.0, TONES),
     "speed_swing": Quantity(True, 1.0, TIMES),
     "squeal": Quantity(True, 3.0, TONES),
@@ -47,6 +50,7 @@ QUANTITIES: Mapping[str, Quantity] = {
 }
 ORDER = Quantity(True, 3.0, LEVELS)
 BAND = Quantity(True, 2.0, LEVELS)
+RESTS_ON_SPEED = ("motor_speed", "wheel_turn_modulation", "speed_swing", "squeal", "start_time")
 OCTAVES_HZ = (250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0)
 ABOVE_ROOM_DB = 3.0  # as for the level: nearer to the room a band cannot be corrected
 
@@ -65,6 +69,8 @@ class Row:
         ``better``, ``no_provable_change``, ``worse`` or ``not_comparable``.
     reason : str
         Why, in one sentence.
+    neutral : bool
+        Whether a change is proven that is neither better nor worse; ``not_comparable`` then.
     """
 
     quantity: str
@@ -73,6 +79,17 @@ class Row:
     change: Reading
     verdict: str
     reason: str
+    neutral: bool = False
+
+    @property
+    def told(self) -> bool:
+        """Whether the two readings may stand side by side."""
+        return self.verdict != NOT_COMPARABLE or self.neutral
+
+    @property
+    def word(self) -> str:
+        """The verdict, or ``changed`` if a proven change is neither better nor worse."""
+        return CHANGED if self.neutral else self.verdict
 
     def as_json(self) -> dict[str, Any]:
         """Give the contract's JSON shape."""
@@ -83,6 +100,7 @@ class Row:
             "change": self.change.as_json(),
             "verdict": self.verdict,
             "reason": self.reason,
+            "neutral": self.neutral,
         }
 
 
@@ -119,15 +137,16 @@ def compare(before: SoundBench, after: SoundBench) -> Comparison:
         A row for each quantity that at least one recording has, and an overall verdict.
     """
     footing = find_footing(before, after)
+    pace = Pace.between(before, after)
     rows = [
-        _row(name, *_pair(name, before, after), quantity, footing)
+        _row(name, *_pair(name, before, after), quantity, footing, pace)
         for name, quantity in QUANTITIES.items()
         if _known(getattr(before, name)) or _known(getattr(after, name))
     ]
-    rows += [_row(n, b, a, ORDER, footing) for n, b, a in _orders(before, after)]
-    rows += [_row(n, b, a, BAND, footing) for n, b, a in _bands(before, after)]
+    rows += [_row(n, b, a, ORDER, footing, pace) for n, b, a in _orders(before, after)]
+    rows += [_row(n, b, a, BAND, footing, pace) for n, b, a in _bands(before, after)]
     verdict, reason = _together(rows, footing)
-    return Comparison(tuple(rows), verdict, reason, footing.warnings)
+    return Comparison(tuple(rows), verdict, reason, (*footing.warnings, *pace.warnings))
 
 
 def _known(reading: Reading) -> bool:
@@ -137,8 +156,7 @@ def _known(reading: Reading) -> bool:
 def _pair(name: str, before: SoundBench, after: SoundBench) -> tuple[Reading, Reading]:
     """Read a quantity on both sides, in a form that can be compared."""
     one, other = getattr(before, name), getattr(after, name)
-    rests_on_speed = name in ("motor_speed", "wheel_turn_modulation", "speed_swing")
-    if rests_on_speed:
+    if name in RESTS_ON_SPEED:
         one = one if before.motor_speed_status == CONFIDENT else _unsure(one)
         other = other if after.motor_speed_status == CONFIDENT else _unsure(other)
     if name == "level" and (_known(before.background) != _known(after.background)):
@@ -154,8 +172,8 @@ def _unsure(reading: Reading) -> Reading:
 
 
 def _orders(before: SoundBench, after: SoundBench) -> Iterator[tuple[str, Estimate, Estimate]]:
-    """Named orders heard in at least one recording."""
-    if CONFIDENT not in (before.motor_speed_status, after.motor_speed_status):
+    """Named orders heard in at least one recording; none unless both speeds are sure."""
+    if {before.motor_speed_status, after.motor_speed_status} != {CONFIDENT}:
         return
     others = {row["name"]: row for row in after.orders}
     for row in before.orders:
@@ -196,7 +214,14 @@ def _decibel(power: float) -> float:
     return 10 * log10(max(power, 1e-20))
 
 
-def _row(name: str, before: Reading, after: Reading, quantity: Quantity, footing: Footing) -> Row:
+def _row(
+    name: str,
+    before: Reading,
+    after: Reading,
+    quantity: Quantity,
+    footing: Footing,
+    pace: Pace,
+) -> Row:
     for which, reading in (("before", before), ("after", after)):
         if isinstance(reading, NotMeasurable):
             reason = f"not measurable {which}: {reading.reason}"
@@ -206,14 +231,23 @@ def _row(name: str, before: Reading, after: Reading, quantity: Quantity, footing
     assert isinstance(after, Estimate)
     difference = after - before
     hindrance = {LEVELS: footing.levels, TONES: footing.tones}.get(quantity.kind, "")
+    if quantity is ORDER:
+        hindrance = hindrance or pace.moves_orders
     if hindrance:
         return Row(name, before, after, difference, NOT_COMPARABLE, hindrance)
     margin = quantity.margin * (before.value if name == "motor_speed" else 1.0)
     verdict, reason = _judge(difference, margin, quantity.less_is_better)
-    return Row(name, before, after, difference, verdict, reason)
+    if (
+        quantity.kind == LEVELS
+        and verdict in (BETTER, WORSE)
+        and pace.may_explain(difference, margin)
+    ):
+        return Row(name, before, after, difference, NO_CHANGE, pace.explanation)
+    neutral = verdict == NOT_COMPARABLE
+    return Row(name, before, after, difference, verdict, reason, neutral)
 
 
-def _judge(change: Estimate, margin: float, less_is_better: bool) -> tuple[str, str]:
+def _judge(change: Estimate, margin: float, less_is_better: bool | None) -> tuple[str, str]:
     span = f"{change.low:.2g} to {change.high:.2g} {change.unit}"
     if change.low <= 0 <= change.high:
         return NO_CHANGE, f"the interval of the change, {span}, holds 0"
@@ -223,6 +257,12 @@ def _judge(change: Estimate, margin: float, less_is_better: bool) -> tuple[str, 
             NO_CHANGE,
             f"the change, {span}, may be no more than two takes differ by ({margin:.2g})",
         )
+    if less_is_better is None:
+        reason = (
+            f"the change, {span}, is proven, but faster is neither better nor worse by itself: "
+            "the throttle decides it as well as the model"
+        )
+        return NOT_COMPARABLE, reason
     verdict = BETTER if (change.value < 0) == less_is_better else WORSE
     return verdict, f"the change, {span}, is more than two takes differ by ({margin:.2g})"
 
