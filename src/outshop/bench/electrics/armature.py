@@ -6,7 +6,6 @@ segment k to the common point. Plain functions on arrays; an open path is infini
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 
 Array = NDArray[np.float64]
 
@@ -106,6 +105,8 @@ def solve_star(readings: Array) -> Array | None:
 
 
 def _root(function, low: float, high: float) -> float:  # type: ignore[no-untyped-def]
+    from scipy.optimize import brentq  # slow to load
+
     if function(high) == 0:
         return high
     if function(low) * function(high) > 0:  # rounding at a border case

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 
 from outshop.bench.electrics.motor_points import Points
 from outshop.bench.readings import student
@@ -124,6 +123,8 @@ def fit_field_coil(given: Points) -> Fit:
     if not running.any():
         message = "all points are stalled: let the motor run at two loads"
         raise InputError(message)
+    from scipy.optimize import least_squares  # slow to load
+
     start_a = float(np.median((volts - amps * start_r)[running] / (amps * omega)[running]))
     values = np.array([start_r, max(start_a, 1e-9), 0.1 / float(amps.mean())])
     scale = np.abs(values)
