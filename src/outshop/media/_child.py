@@ -42,6 +42,7 @@ def main() -> int:
     job, order = sys.argv[1], json.loads(sys.argv[2])
     limit(order["limits"]["cpu_s"], order["limits"]["memory_bytes"])
     pipe = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
+    _widen(pipe)
     os.dup2(sys.stderr.fileno(), sys.stdout.fileno())  # a chatty library must not write there
     try:
         run: Any = import_module(_JOBS[job]).run
@@ -55,6 +56,14 @@ def main() -> int:
     else:
         _wire.send(pipe, _wire.END)
     return 0
+
+
+def _widen(pipe: IO[bytes]) -> None:
+    """Let the decoder run a frame or two ahead of its reader, where the platform can."""
+    with contextlib.suppress(ImportError, AttributeError, OSError):
+        import fcntl
+
+        fcntl.fcntl(pipe.fileno(), fcntl.F_SETPIPE_SZ, 1 << 20)
 
 
 def _refuse(pipe: IO[bytes], why: str, kind: str) -> None:

@@ -7,7 +7,7 @@ import numpy as np
 from av.video.reformatter import Interpolation
 from numpy.typing import NDArray
 
-from outshop.media import _wire
+from outshop.media import _luma, _wire
 from outshop.media._container import claimed_seconds, frames, open_container
 from outshop.media._wire import Refused
 
@@ -92,6 +92,9 @@ class _Shape:
 
     def upright(self, frame: Any) -> NDArray[np.uint8]:
         """Scale, drop the second field, and turn."""
+        if self.form == "gray" and _luma.readable(frame):
+            step, first_row = (2, 0 if _top_first(frame) else 1) if self.interlaced else (1, 0)
+            return _luma.turned(_luma.luma(frame, self.size, step, first_row), self.turns)
         if self.interlaced:
             return self._field(frame)
         small = frame.reformat(
@@ -105,8 +108,7 @@ class _Shape:
     def _field(self, frame: Any) -> NDArray[np.uint8]:
         """Use the field that was taken first: both together would show two moments."""
         both = frame.reformat(format=self.form).to_ndarray()
-        top_first = getattr(frame, "top_field_first", True)
-        field = np.ascontiguousarray(both[0 if top_first else 1 :: 2])
+        field = np.ascontiguousarray(both[0 if _top_first(frame) else 1 :: 2])
         single = av.VideoFrame.from_ndarray(field, format=self.form)
         small = single.reformat(
             width=self.size[0], height=self.size[1], interpolation=Interpolation.BILINEAR
@@ -115,6 +117,10 @@ class _Shape:
 
     def _turned(self, image: NDArray[np.uint8]) -> NDArray[np.uint8]:
         return np.ascontiguousarray(np.rot90(image, self.turns))  # the decoder pads its rows
+
+
+def _top_first(frame: Any) -> bool:
+    return bool(getattr(frame, "top_field_first", True))
 
 
 def _picture_stream(container: Any) -> Any:
