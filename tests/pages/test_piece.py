@@ -33,6 +33,40 @@ def test_two_pieces_of_one_edition_share_it(client, db):
     assert Edition.objects.count() == 1
 
 
+def test_a_drive_typed_with_a_piece_serves_every_piece_of_its_edition(client, db):
+    form = PLAIN | {"maker": "Oorde", "edition_name": "first", "edition_number": "214"}
+    client.post(reverse("piece_new"), form | {"armature_poles": "5", "stages": "12/54"})
+    client.post(reverse("piece_new"), form | {"name": "two"})
+    first, second = Piece.objects.order_by("pk")
+    assert first.drive == second.drive == {}
+    assert second.known_drive == first.known_drive
+    assert second.known_drive["armature_poles"] == 5
+
+    typed = form | {"name": "two", "armature_poles": "3", "stages": "12/54", "version": "1"}
+    client.post(reverse("piece_edit", args=[second.pk]), typed)
+    first, second = Piece.objects.order_by("pk")
+    assert (first.known_drive["armature_poles"], second.drive) == (3, {})
+
+    # a form that left the drive as it was shown leaves it where it is
+    other = typed | {"edition_name": "second", "edition_number": "215"}
+    other["version"] = str(second.version)
+    client.post(reverse("piece_edit", args=[second.pk]), other)
+    second.refresh_from_db()
+    assert second.edition.name == "second"
+    assert second.known_drive == {}
+    assert Piece.objects.earliest("pk").known_drive["armature_poles"] == 3
+
+
+@pytest.mark.parametrize(("kind", "status"), [("coach", 302), ("wagon", 302), ("steam", 400)])
+def test_only_what_is_hauled_may_have_no_driven_axle(client, db, kind, status):
+    answer = client.post(reverse("piece_new"), PLAIN | {"kind": kind, "arrangement": "2'2'"})
+    assert answer.status_code == status
+    if status == 302:
+        assert client.get(answer.url).status_code == 200
+    else:
+        assert "no driven axle" in answer.content.decode()
+
+
 @pytest.mark.parametrize(
     ("field", "text", "words"),
     [

@@ -217,3 +217,11 @@ def test_any_text_is_an_arrangement_or_a_clear_refusal(text):
         return
     assert len(found.axles) >= found.driven_axles >= 1
     assert len({a.label for a in found.axles}) == len(found.axles)
+
+
+@pytest.mark.parametrize(("text", "groups"), [("2'2'", 2), ("2", 1), ("3'3'", 2)])
+def test_a_coach_or_wagon_is_read_only_where_one_is_asked_for(text, groups):
+    found = parse(text, hauled=True)
+    assert (found.driven_axles, len(found.units[0].groups)) == (0, groups)
+    with pytest.raises(NotationError, match="no driven axle"):
+        parse(text)

@@ -30,7 +30,7 @@ def drawing(
 ) -> SafeString:
     """Draw an arrangement that is kept; nothing if it is empty or cannot be read any more."""
     try:
-        arrangement = arrangements.parse(text)
+        arrangement = arrangements.parse(text, hauled=True)
     except NotationError:
         return mark_safe("")
     svgs = arrangement_diagrams(
@@ -54,7 +54,7 @@ def axle_name(spot: AxleSpot) -> str:
 def labels(text: str) -> list[str]:
     """Give the axle labels of an arrangement from front to rear; none if it cannot be read."""
     try:
-        return [axle.label for axle in arrangements.parse(text).axles]
+        return [axle.label for axle in arrangements.parse(text, hauled=True).axles]
     except NotationError:
         return []
 
@@ -62,6 +62,6 @@ def labels(text: str) -> list[str]:
 def axles(text: str) -> list[tuple[str, bool]]:
     """Give each axle's label and whether it is driven; none if it cannot be read."""
     try:
-        return [(axle.label, axle.driven) for axle in arrangements.parse(text).axles]
+        return [(axle.label, axle.driven) for axle in arrangements.parse(text, hauled=True).axles]
     except NotationError:
         return []

@@ -184,7 +184,7 @@ def _part_row(part: Part, finding: Finding | None) -> PartRow:
 
 
 def _axle_choice(inspection: Inspection, finding: Finding | None, label: str) -> AxleChoice:
-    axles = arrangements.parse(inspection.piece.known_arrangement).axles
+    axles = arrangements.parse(inspection.piece.known_arrangement, hauled=True).axles
     axle = next(a for a in axles if a.label == label)
     words = _("driven axle %(key)s") if axle.driven else _("carrying axle %(key)s")
     return AxleChoice(

@@ -96,25 +96,36 @@ def add_photo(request: HttpRequest, pk: int) -> HttpResponse:
 
 @services.use_case
 def _added(form: PieceForm, token: str) -> Piece:
-    return services.add_piece(
-        token=token, edition=_edition(form, None), drive=form.drive(), **form.plain()
-    )
+    edition, drive = _edition(form, None), form.drive()
+    own = _own_drive(edition, drive, {})
+    return services.add_piece(token=token, edition=edition, drive=own, **form.plain())
 
 
 @services.use_case
 def _changed(piece: Piece, form: PieceForm, version: int) -> Piece:
+    edition, drive = _edition(form, piece), _drive(form, piece)
+    own = piece.drive
+    if drive != piece.known_drive:
+        own = _own_drive(edition, drive, edition.drive if edition else {})
     return services.change_piece(
-        piece=piece,
-        version=version,
-        edition=_edition(form, piece),
-        drive=_drive(form, piece),
-        **form.plain(),
+        piece=piece, version=version, edition=edition, drive=own, **form.plain()
     )
+
+
+def _own_drive(
+    edition: Edition | None, drive: dict[str, Any], kept: dict[str, Any]
+) -> dict[str, Any]:
+    """Give the drive to the edition, so that its next piece has it; without one, to the piece."""
+    if edition is None:
+        return drive
+    if drive != kept:
+        services.change_edition(edition=edition, drive=drive)
+    return {}
 
 
 def _drive(form: PieceForm, piece: Piece) -> dict[str, Any]:
     """Keep a ratio that was entered alone: this form does not ask for it."""
-    typed, ratio = form.drive(), piece.drive.get("ratio")
+    typed, ratio = form.drive(), piece.known_drive.get("ratio")
     return typed | {"ratio": ratio} if ratio and "stages" not in typed else typed
 
 
@@ -149,7 +160,7 @@ def _preview(text: str) -> dict[str, Any]:
     if not text.strip():
         return {}
     try:
-        read = arrangements.parse(text)
+        read = arrangements.parse(text, hauled=True)
     except NotationError as problem:
         return {"problem": str(problem)}
     whyte = arrangements.to_whyte(read)

@@ -8,7 +8,9 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse_lazy
 from django.utils.translation import gettext_lazy as _
 
+from outshop.errors import NotationError
 from outshop.pages.fields import NumberField
+from outshop.railway import arrangement as arrangements
 from outshop.records.models import Edition, Piece
 from outshop.records.models.checks import check_arrangement, check_edtf, check_scale
 
@@ -30,6 +32,7 @@ PLAIN_FIELDS = (
     "place",
     "notes",
 )
+HAULED = (Piece.Kind.COACH, Piece.Kind.WAGON, Piece.Kind.OTHER)
 MOST = 1_000_000  # grams or millimetres; beyond it is a slip of the pen
 
 
@@ -138,6 +141,16 @@ class PieceForm(forms.Form):
         """Turn the text into stages."""
         return read_stages(self.cleaned_data["stages"])
 
+    def clean(self) -> dict[str, Any]:
+        """Ask for a driven axle where there is a motor."""
+        data = super().clean() or self.cleaned_data
+        if data.get("kind") not in HAULED and data.get("arrangement"):
+            try:
+                arrangements.parse(data["arrangement"])
+            except NotationError as problem:
+                self.add_error("arrangement", str(problem))
+        return data
+
     def clean_scale(self) -> str:
         """Keep the scale as it was typed."""
         return str(self.cleaned_data["scale"]).strip()
@@ -167,7 +180,7 @@ class PieceForm(forms.Form):
 def initial_of(piece: Piece) -> dict[str, Any]:
     """Give what the form shows for a kept piece."""
     edition: Edition | None = piece.edition
-    drive = piece.drive or {}
+    drive = piece.known_drive
     known = {name: getattr(piece, name) for name in PLAIN_FIELDS}
     return known | {
         "maker": edition.maker if edition else "",

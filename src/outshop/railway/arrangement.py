@@ -23,7 +23,7 @@ _UNPRIMED = re.compile(r"[2-4][A-H]o?\d?|\d?[C-H]o?[1-4]|\d[C-H]o?")
 _WHYTE_SUFFIX = re.compile(r"(?P<body>[\d+-]*\d)\s*(?P<suffix>\(?\+?[A-Za-z]{0,4}\)?)")
 
 
-def parse(text: str, *, tender: str = "") -> Arrangement:
+def parse(text: str, *, tender: str = "", hauled: bool = False) -> Arrangement:
     """Read a wheel arrangement.
 
     Parameters
@@ -33,6 +33,8 @@ def parse(text: str, *, tender: str = "") -> Arrangement:
         alone is a tender behind a coupled engine, a trailer behind separate motors.
     tender : str
         The tender's axles when they are given apart.
+    hauled : bool
+        A coach or wagon, such as ``2'2'``, is taken too; else one axle at least must be driven.
 
     Raises
     ------
@@ -44,7 +46,7 @@ def parse(text: str, *, tender: str = "") -> Arrangement:
     if tender.strip():
         groups = uic.read_unit(tidy(tender))
         arrangement = replace(arrangement, units=(*arrangement.units, Unit(groups, kind="tender")))
-    if not arrangement.driven_axles:
+    if not (hauled or arrangement.driven_axles):
         message = f"{text!r} has no driven axle: driven axles are letters (A one, B two, ...)"
         raise NotationError(message)
     return arrangement

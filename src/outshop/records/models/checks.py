@@ -19,9 +19,9 @@ def check_edtf(text: str) -> None:
 
 
 def check_arrangement(text: str) -> None:
-    """Accept a wheel arrangement that the railway room can read."""
+    """Accept a wheel arrangement that the railway room can read, a coach's among them."""
     try:
-        arrangement.parse(text)
+        arrangement.parse(text, hauled=True)
     except NotationError as problem:
         raise ValidationError(str(problem)) from problem
 
