@@ -2,10 +2,11 @@
 
 import numpy as np
 import scipy.fft
+from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, uniform_filter1d
 
 from outshop.bench.sound.digest import Float32Array
-from outshop.bench.sound.spectrum import squared
+from outshop.bench.sound.spectrum import CHUNK, decibel, squared
 from outshop.bench.sound.track import best_path, spot_evidence
 from outshop.bench.sound.warp import EvenTurning, even_turning
 from outshop.bench.sound.weighting import FloatArray
@@ -52,8 +53,7 @@ def refine(
         path, _ = best_path(score, 3, 0.3)
         correction = 1 + gaussian_filter1d(shares[path.astype(int)], smooth)
         # the frames count turned time: find each real moment's place in it
-        moment = np.minimum(np.arange(speed.size) * hop_s * rate, samples.size - 1).astype(int)
-        frame = even.turned_s[moment] / hop_s
+        frame = even.turned_s / hop_s
         speed = speed * np.interp(frame, np.arange(correction.size), correction)
     return speed
 
@@ -81,17 +81,28 @@ def _score(
     if not visible.any():
         return total
     place = orders[visible, None] * speeds * padded / rate
-    below = place.astype(int)
-    share = (place - below).astype(np.float32)
-    part = weights[visible].astype(np.float32)
-    used = int(below.max()) + 2 + FLOOR_BINS  # what lies higher is not looked at
-    for first in range(0, frames, 512):  # bounds memory
-        spectrum = scipy.fft.rfft(table[starts[first : first + 512]] * window, padded, axis=1)
-        level = 10 * np.log10(squared(spectrum[:, :used]) + 1e-20)
-        excess = level - uniform_filter1d(level, 2 * FLOOR_BINS + 1, axis=1)
-        value = excess[:, below] * (1 - share) + excess[:, below + 1] * share
-        total[first : first + 512] = np.einsum("k,fks->fs", part, spot_evidence(value))
+    bins, mix = _mixing(place, weights[visible])
+    used = int(bins[-1]) + 1 + FLOOR_BINS  # what lies higher is not looked at
+    for first in range(0, frames, CHUNK):
+        block = table[starts[first : first + CHUNK]] * window
+        level = decibel(squared(scipy.fft.rfft(block, padded, axis=1)[:, :used]))
+        floor = uniform_filter1d(level, 2 * FLOOR_BINS + 1, axis=1)
+        total[first : first + CHUNK] = spot_evidence(level[:, bins] - floor[:, bins]) @ mix
     return total
+
+
+def _mixing(place: FloatArray, weights: FloatArray) -> tuple[NDArray[np.intp], Float32Array]:
+    """Bins that the orders touch, and the weight of each at each speed, shape (bins, speeds)."""
+    below = place.astype(int)
+    share = place - below
+    bins = np.unique(np.concatenate([below.ravel(), below.ravel() + 1]))
+    mix = np.zeros((bins.size, place.shape[1]), np.float32)
+    column = np.arange(place.shape[1])
+    for at, part, weight in zip(below, share, weights, strict=True):
+        row = np.searchsorted(bins, at)
+        np.add.at(mix, (row, column), weight * (1 - part))
+        np.add.at(mix, (row + 1, column), weight * part)
+    return bins, mix
 
 
 def _visible(order: float, speeds: FloatArray, rate: float) -> bool:

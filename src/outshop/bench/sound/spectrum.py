@@ -13,6 +13,7 @@ from outshop.bench.sound.weighting import FloatArray
 LOWEST_HZ = 25.0  # below, phones record next to nothing; ours
 STEPS_PER_OCTAVE = 96  # 0.72 % a step: a third of the 2 % wanted; ours
 FLOOR_CAP_DB = 4.0  # tones lift the floor by no more than this; ours
+CHUNK = 64  # frames transformed at a time: they stay in the processor's cache
 FLOOR_BINS = 15  # half of it must be wider than a Hann main lobe (4 bins); ours
 
 
@@ -74,17 +75,23 @@ def whitened(
     place = axis.frequency_hz * padded / rate
     out = np.empty((frames, axis.size), np.float32)
     table = np.lib.stride_tricks.sliding_window_view(shield, size)
-    for first in range(0, frames, 512):  # bounds memory
-        block = table[starts[first : first + 512]] * window
-        power = squared(scipy.fft.rfft(block, padded, axis=1))
-        level = 10 * np.log10(power + 1e-20)
-        out[first : first + 512] = _on_axis(level - _floor(level), place, edges)
+    for first in range(0, frames, CHUNK):
+        block = table[starts[first : first + CHUNK]] * window
+        level = decibel(squared(scipy.fft.rfft(block, padded, axis=1)))
+        out[first : first + CHUNK] = _on_axis(level - _floor(level), place, edges)
     return out
 
 
 def squared(spectrum: NDArray[np.complex64]) -> Float32Array:
     """Give the square of the modulus, without the square root that ``abs`` takes first."""
     return np.asarray(np.square(spectrum.real) + np.square(spectrum.imag))
+
+
+def decibel(power: Float32Array) -> Float32Array:
+    """Give 10 lg of a power: by the natural logarithm, which numpy takes many at a time."""
+    level = np.log(power + np.float32(1e-20))
+    level *= np.float32(10 / np.log(10))
+    return level
 
 
 def _floor(level: Float32Array) -> Float32Array:

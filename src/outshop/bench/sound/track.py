@@ -69,24 +69,23 @@ def best_path(score: Float32Array, reach: int, cost: float) -> tuple[FloatArray,
         Mean score along the path, costs included.
     """
     frames, size = score.shape
-    moves = np.arange(-reach, reach + 1)
-    costs = (cost * np.abs(moves)).astype(np.float32)
-    back = np.empty((frames, size), np.int8)
-    padded = np.full(size + 2 * reach, -np.inf, np.float32)
-    inner = padded[reach : reach + size]
-    view = sliding_window_view(padded, 2 * reach + 1)
-    inner[:] = score[0]
-    rows = np.arange(size)
+    costs = (cost * np.abs(np.arange(-reach, reach + 1))).astype(np.float32)
+    best = np.full((frames, size + 2 * reach), -np.inf, np.float32)
+    inner = best[:, reach : reach + size]
+    inner[:] = score
+    windows = sliding_window_view(best, size, axis=1)
+    options = np.empty((2 * reach + 1, size), np.float32)
+    top = np.empty(size, np.float32)
     for i in range(1, frames):
-        options = view - costs
-        choice = options.argmax(1)
-        back[i] = choice
-        inner[:] = options[rows, choice] + score[i]
-    state = int(inner.argmax())
-    mean = float(inner[state]) / frames
+        np.subtract(windows[i - 1], costs[:, None], out=options)
+        np.maximum.reduce(options, axis=0, out=top)
+        inner[i] += top
+    state = int(inner[-1].argmax())
+    mean = float(inner[-1, state]) / frames
     path = np.empty(frames)
-    for i in range(frames - 1, -1, -1):
+    path[-1] = state
+    # where each step came from is asked along the one path only
+    for i in range(frames - 2, -1, -1):
+        state += int((best[i, state : state + 2 * reach + 1] - costs).argmax()) - reach
         path[i] = state
-        if i:
-            state += int(back[i, state]) - reach
     return path, mean
