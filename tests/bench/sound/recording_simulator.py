@@ -69,6 +69,7 @@ class Scene:
     tail_s: float = 2.0
     noise_colour: float = 0.5  # 0 white, 1 pink
     seed: int = 0
+    take: int = 0  # takes 1, 2, ... of one seed: the same machine and room, recorded anew
 
 
 @dataclass(frozen=True)
@@ -83,6 +84,7 @@ class Take:
     machine: np.ndarray = field(repr=False)
     noise: np.ndarray = field(repr=False)
     speed: np.ndarray = field(repr=False)
+    rings: tuple[tuple[float, float, float], ...] = ()  # Hz, quality, boost of each resonance
 
 
 def random_model(rng):
@@ -150,11 +152,16 @@ def coloured(rng, n, colour):
     return out / out.std()
 
 
+def chance_of(scene, rng, stage):
+    """What differs from take to take; the machine itself is drawn from ``rng``."""
+    return np.random.default_rng([scene.seed, scene.take, stage]) if scene.take else rng
+
+
 def motor_angle(scene, rng, n):
     """Turns of the motor, its speed in turns/s, at each sample of the running time."""
     t = np.arange(n) / scene.rate
     base = scene.model.motor_rate(scene.kmh)
-    slow = np.interp(t, np.linspace(0, t[-1], 7), rng.uniform(-1, 1, 7))
+    slow = np.interp(t, np.linspace(0, t[-1], 7), chance_of(scene, rng, 1).uniform(-1, 1, 7))
     slow = signal.sosfiltfilt(signal.butter(2, 0.3, fs=scene.rate, output="sos"), slow)
     slow = (slow - slow.min()) / max(np.ptp(slow), 1e-9) - 0.5
     pace = base * (1 + scene.drift * slow)
@@ -176,10 +183,11 @@ def motor_angle(scene, rng, n):
 def machine_sound(scene, rng, angle, speed):
     model, n = scene.model, angle.size
     out = np.zeros(n)
+    chance = chance_of(scene, rng, 2)
 
     def tone(order, amplitude, modulation=1.0):
         good = order * speed < 0.45 * scene.rate
-        phase = rng.uniform(0, 2 * np.pi)
+        phase = chance.uniform(0, 2 * np.pi)
         if rng.random() < scene.drop:
             return
         nonlocal out
@@ -206,9 +214,9 @@ def machine_sound(scene, rng, angle, speed):
     for _ in range(scene.strays):
         tone(rng.uniform(1, 60), 0.3 * strength())
     out /= out.std() + 1e-12
-    rough = coloured(rng, n, 0.7)
+    rough = coloured(chance, n, 0.7)
     out = out + scene.roughness * rough
-    out *= 1 + scene.wheel_am * np.cos(2 * np.pi * wheel * angle + rng.uniform(0, 6.28))
+    out *= 1 + scene.wheel_am * np.cos(2 * np.pi * wheel * angle + chance.uniform(0, 6.28))
     slow = np.convolve(speed, np.ones(scene.rate // 2) / (scene.rate // 2), "same")
     edge = np.clip(speed / np.median(speed), 0, 1) if scene.ramp_s else 1.0
     fade = np.where(slow < 0.8 * np.median(speed), edge, 1.0)
@@ -216,11 +224,13 @@ def machine_sound(scene, rng, angle, speed):
 
 
 def shell(scene, rng, x):
+    rings = []
     for _ in range(scene.resonances):
         f, q, boost = rng.uniform(200, 5000), rng.uniform(3, 40), rng.uniform(1, 6)
         b, a = signal.iirpeak(f, q, fs=scene.rate)
         x = x + boost * signal.lfilter(b, a, x)
-    return x
+        rings.append((f, q, boost))
+    return x, tuple(rings)
 
 
 def room(scene, rng, x):
@@ -236,21 +246,23 @@ def record(scene):
     rng = np.random.default_rng(scene.seed + 77)
     n = int(scene.run_s * scene.rate)
     angle, speed = motor_angle(scene, rng, n)
-    run = room(scene, rng, shell(scene, rng, machine_sound(scene, rng, angle, speed)))
+    rung, rings = shell(scene, rng, machine_sound(scene, rng, angle, speed))
+    run = room(scene, rng, rung)
     run /= run.std()
+    chance = chance_of(scene, rng, 3)
     if scene.lap_s:
         t = np.arange(n) / scene.rate
-        near = ((1 + np.cos(2 * np.pi * (t / scene.lap_s + rng.random()))) / 2) ** 2
+        near = ((1 + np.cos(2 * np.pi * (t / scene.lap_s + chance.random()))) / 2) ** 2
         run *= 10 ** (scene.lap_db * (near - 0.5) / 20)
     before, after = int(scene.quiet_s * scene.rate), int(scene.tail_s * scene.rate)
     machine = np.concatenate([np.zeros(before), run, np.zeros(after)])
     total = machine.size
-    noise = coloured(rng, total, scene.noise_colour) * 10 ** (-scene.snr_db / 20)
+    noise = coloured(chance, total, scene.noise_colour) * 10 ** (-scene.snr_db / 20)
     if scene.hum_hz:
         t = np.arange(total) / scene.rate
         for k in range(1, 6):
             level = np.sqrt(2) * 10 ** (scene.hum_db / 20) / k
-            noise += level * np.sin(2 * np.pi * k * scene.hum_hz * t + rng.uniform(0, 6.28))
+            noise += level * np.sin(2 * np.pi * k * scene.hum_hz * t + chance.uniform(0, 6.28))
     if scene.highpass_hz:
         sos = signal.butter(2, scene.highpass_hz, "high", fs=scene.rate, output="sos")
         machine, noise = signal.sosfilt(sos, machine), signal.sosfilt(sos, noise)
@@ -266,6 +278,7 @@ def record(scene):
         machine,
         noise,
         speed,
+        rings,
     )
 
 

@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 
-from outshop.bench.sound import noise, turn
+from outshop.bench.sound import noise, resonance, turn
 from outshop.bench.sound.drive import Drive
 from outshop.bench.sound.evidence import explainable_orders, peaks
 from outshop.bench.sound.families import describe, find_families, find_rates
@@ -75,10 +75,14 @@ def details(
         missing = NotMeasurable(NO_SPEED, "percent")
         out |= {"wheel_turn_modulation": missing, "speed_swing": missing}
         out["squeal"] = NotMeasurable(f"{NO_SPEED}: a squeal cannot be told from orders", "dB")
+        out["fixed_resonances_note"] = (
+            f"{NO_SPEED}: what stays where it is cannot be told from what moves with it"
+        )
         return out
     out["orders"] = order_table(main.best, drive, full_scale_db)
     out["track"] = _track(motor.heard)
     out["squeal"] = _squeal(main, drive)
+    out |= resonance_fields(main, out["orders"], still)
     return out | turn_fields(main, drive, still)
 
 
@@ -126,6 +130,25 @@ def _squeal(main: Heard, drive: Drive) -> Reading:
         notes = ("the speed is too even to tell a squeal from an order that is not in the drive",)
     found = noise.squeal(excess[:frames], axis, main.best.speed[:frames], orders, HOP_S)
     return found.with_note(*notes) if isinstance(found, Estimate) else found
+
+
+def resonance_fields(
+    main: Heard, orders: tuple[Mapping[str, Any], ...], still: list[Stretch]
+) -> dict[str, Any]:
+    """Give the fields of a sound bench that tell what rings wherever the speed goes."""
+    assert main.best is not None
+    rate, best = main.stretch.rate, main.best
+    samples = without_tones(main.stretch.samples, rate, main.hum)
+    samples = samples[int(best.steady.start * HOP_S * rate) : int(best.steady.stop * HOP_S * rate)]
+    room = max((s.samples for s in still if s.rate == rate), key=len, default=None)
+    if room is not None:
+        room = without_tones(room, rate, find_hum(room, rate))
+    span = resonance.speed_span(best.speed)
+    found = resonance.find_resonances(samples, rate, best.speed, HOP_S, room)
+    return {
+        "fixed_resonances": resonance.as_rows(found, orders, span),
+        "fixed_resonances_note": resonance.why_untold(best.speed, HOP_S),
+    }
 
 
 def turn_fields(main: Heard, drive: Drive, still: list[Stretch]) -> dict[str, Any]:

@@ -57,8 +57,12 @@ class SoundBench:
     crackle : Reading
         1/s: short bangs a second.
     events, bands, steady_tones, thumps, families : tuple of mapping
-        Starts and stops; third-octave levels; tones that do not move with the speed (hum,
-        resonances); bumps over the wheel turn; what the sounds could be without a drive.
+        Starts and stops; third-octave levels; mains hum; bumps over the wheel turn; what the
+        sounds could be without a drive.
+    fixed_resonances : tuple of mapping
+        What rings at the same pitch wherever the speed goes: shell, baseboard, room.
+    fixed_resonances_note : str
+        Why they cannot be told from orders; empty if they can.
     turn_envelope : tuple of float
         Loudness over one wheel turn in equal steps, mean 1.
     track : tuple of mapping
@@ -97,6 +101,8 @@ class SoundBench:
     events: Table = ()
     bands: Table = ()
     steady_tones: Table = ()
+    fixed_resonances: Table = ()
+    fixed_resonances_note: str = _WHY
     thumps: Table = ()
     families: Table = ()
     turn_envelope: tuple[float, ...] = ()
