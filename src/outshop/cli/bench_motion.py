@@ -18,6 +18,19 @@ def command(
         str | None,
         typer.Option(help="Two points of known distance: x1,y1,x2,y2,MM in pixels of the clip."),
     ] = None,
+    strip: Annotated[
+        bool, typer.Option(help="The printed strip (outshop ruler) is the ruler.")
+    ] = False,
+    control_mm: Annotated[
+        float | None, typer.Option(help="The strip's control line as measured; it should be 100.")
+    ] = None,
+    strip_behind_mm: Annotated[
+        float | None,
+        typer.Option(help="How far the strip stands behind the model's side; below 0: before it."),
+    ] = None,
+    camera_mm: Annotated[
+        float | None, typer.Option(help="From the lens to the model's side, if measured.")
+    ] = None,
     scale: Annotated[
         str | None, typer.Option(help="Scale, as ratio or name: 87, 1:87, H0.")
     ] = None,
@@ -38,20 +51,27 @@ def command(
     """Measure speed, start, swing and coasting of a filmed model."""
     from outshop.bench.motion.measure import Setup, measure_clip
     from outshop.bench.motion.ruler import Marks
+    from outshop.bench.motion.strip_ruler import Print
     from outshop.railway.scales import scale as scale_of
 
-    if (length_mm is None) == (marks is None):
-        raise typer.BadParameter("give either --length-mm or --marks", param_hint="ruler")
+    told = (control_mm, strip_behind_mm, camera_mm)
+    strip = strip or any(number is not None for number in told)
+    if marks is not None and (strip or length_mm is not None):
+        raise typer.BadParameter("give one of --length-mm, --marks and --strip", param_hint="ruler")
+    existing_file(clip)
+    if length_mm is None and marks is None and not strip:
+        strip = _shows_strip(clip)
     setup = Setup(
         length_mm=length_mm,
         marks=Marks(*_numbers(marks, 5, "--marks", "x1,y1,x2,y2,MM")) if marks else None,
+        strip=Print(control_mm=told[0], behind_mm=told[1], camera_mm=told[2]) if strip else None,
         scale=scale_of(scale).ratio if scale else None,
         wheel_mm=wheel_mm,
         moment_s=moment_s,
         power_off_s=power_off_s,
         pick=_pair(pick),
     )
-    result = measure_clip(existing_file(clip), setup)
+    result = measure_clip(clip, setup)
     if json:
         print_json(result.as_json())
         return
@@ -71,6 +91,19 @@ def command(
             ("slowest steady speed", say(result.slowest_steady_speed)),
         ]
     )
+
+
+def _shows_strip(clip: Path) -> bool:
+    """Without a ruler, one must be seen in the clip; else the command was given wrongly."""
+    from outshop.bench.motion.markers import find_strip
+
+    if find_strip(clip) is None:
+        raise typer.BadParameter(
+            "give either --length-mm or --marks; no printed strip (outshop ruler) is seen in "
+            f"{clip.name}",
+            param_hint="ruler",
+        )
+    return True
 
 
 def _moment(t_s: float | None) -> str:

@@ -24,6 +24,9 @@ COMMANDS: dict[tuple[str, ...], str] = {
     ("bench", "sound"): "outshop.cli.bench_sound",
     ("bench", "compare"): "outshop.cli.bench_compare",
     ("bench", "motion"): "outshop.cli.bench_motion",
+    ("bench", "clock"): "outshop.cli.bench_clock",
+    ("bench", "speeds"): "outshop.cli.bench_speeds",
+    ("bench", "slip"): "outshop.cli.bench_slip",
     ("bench", "current"): "outshop.cli.bench_current",
     ("bench", "winding"): "outshop.cli.bench_winding",
     ("bench", "motor"): "outshop.cli.bench_motor",
@@ -32,6 +35,7 @@ COMMANDS: dict[tuple[str, ...], str] = {
     ("bench", "rolling"): "outshop.cli.bench_rolling",
     ("bench", "pull"): "outshop.cli.bench_pull",
     ("bench", "size"): "outshop.cli.bench_size",
+    ("ruler",): "outshop.cli.ruler",
     ("date",): "outshop.cli.date",
     ("demo",): "outshop.cli.demo",
 }

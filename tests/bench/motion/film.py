@@ -44,12 +44,13 @@ class Scene:
     jitter: float = 0.0  # share of the frame's time by which frames come early or late
     cars: int = 0
     hand: bool = False
+    paint: Callable[[np.ndarray, "Scene"], None] | None = None  # draws on the still wall
 
 
 class Camera:
-    """Pinhole; world x along the track, z up, the track's plane at y = 0."""
+    """Pinhole; world x along the track, z up, the plane seen at y = ``depth`` (the track's: 0)."""
 
-    def __init__(self, scene: Scene):
+    def __init__(self, scene: Scene, depth: float = 0.0):
         distance = scene.field_mm  # lens of about 53 degrees
         focal = scene.width * distance / scene.field_mm
         yaw, roll = np.radians([scene.yaw, scene.roll])
@@ -61,7 +62,8 @@ class Camera:
         inner = np.array([[focal, 0, scene.width / 2], [0, focal, scene.height * 0.55], [0, 0, 1]])
         eye = np.array([0.0, -distance, 25.0])
         rotation = tilt @ look
-        plane = np.stack([rotation[:, 0], rotation[:, 2], -rotation @ eye], axis=1)
+        origin = np.array([0.0, depth, 0.0])
+        plane = np.stack([rotation[:, 0], rotation[:, 2], rotation @ (origin - eye)], axis=1)
         self.to_picture = inner @ plane
         self.to_plane = np.linalg.inv(self.to_picture)
 
@@ -76,6 +78,8 @@ def render(path: Path, scene: Scene, place: Callable[[float], float], seconds: f
     rng = np.random.default_rng(scene.seed)
     camera = Camera(scene)
     wall = _wall(scene, rng)
+    if scene.paint:
+        scene.paint(wall, scene)
     texture = _model(scene, rng)
     count = int(seconds * scene.rate)
     times = (np.arange(count) + scene.jitter * rng.uniform(-0.5, 0.5, count)) / scene.rate

@@ -1,14 +1,20 @@
 """One clip -> all figures of motion."""
 
 import math
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from outshop.bench.motion.choose_ruler import (
+    choose_ruler,
+    length_remark,
+    model_length,
+    row_of,
+    strip_for,
+)
 from outshop.bench.motion.footage import Footage
 from outshop.bench.motion.kinematics import (
     Span,
@@ -24,96 +30,19 @@ from outshop.bench.motion.kinematics import (
     stop_time,
 )
 from outshop.bench.motion.result import MotionBench, Steady, TrackPoint
-from outshop.bench.motion.ruler import (
-    MARK_PX,
-    Marks,
-    Ruler,
-    check_length,
-    check_marks,
-    ends,
-    ruler_from_length,
-    ruler_from_marks,
-)
+from outshop.bench.motion.ruler import Ruler, check_marks
+from outshop.bench.motion.setup import Setup, setup_from_table
 from outshop.bench.motion.track import Trail, find_trail
-from outshop.errors import InputError
 from outshop.estimate import Estimate, NotMeasurable, Reading
 from outshop.media.limits import DEFAULT, Limits
-from outshop.railway.scales import scale as scale_of
 from outshop.railway.scales import scale_speed_km_h
 
+__all__ = ["Setup", "measure_clip", "setup_from_table", "with_ruler"]
 Floats = NDArray[np.float64]
 _CURVE_S = 0.2  # window of the drawn speed curve (our choice)
 _SLOW_PX = 0.05  # standard error of a place that its neighbours share, working pixels
 _WORDS = {1: "left_to_right", -1: "right_to_left"}
 _Z = 1.959964  # normal 97.5 % quantile
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Setup:
-    """What the person knows of the clip.
-
-    Parameters
-    ----------
-    length_mm : float, optional
-        Length over buffers, used as the ruler.
-    marks : Marks, optional
-        Two points of known distance; preferred over the length.
-    scale : float, optional
-        Scale ratio, such as 87.
-    wheel_mm : float, optional
-        Driving wheel's diameter on the tread.
-    moment_s : float, optional
-        When it was told to start: click, lamp or key.
-    power_off_s : float, optional
-        When the power was cut.
-    pick : tuple of float, optional
-        A point of the right object, in pixels of the clip.
-    """
-
-    length_mm: float | None = None
-    marks: Marks | None = None
-    scale: float | None = None
-    wheel_mm: float | None = None
-    moment_s: float | None = None
-    power_off_s: float | None = None
-    pick: tuple[float, float] | None = None
-
-    def checked(self) -> "Setup":
-        """Check once, at the door."""
-        if self.marks is None and self.length_mm is None:
-            raise InputError(
-                "a ruler is needed: give the model's length over buffers or two marks of known "
-                "distance"
-            )
-        if self.length_mm is not None:
-            check_length(self.length_mm)
-        if self.scale is not None and not 1 <= self.scale <= 1000:
-            raise InputError(f"a scale of 1:{self.scale:g} is none: give a ratio such as 87")
-        if self.wheel_mm is not None and not 1 <= self.wheel_mm <= 500:
-            raise InputError(f"a wheel of {self.wheel_mm:g} mm is none: give its diameter in mm")
-        return self
-
-
-def setup_from_table(table: Mapping[str, Any]) -> Setup:
-    """Read a setup from plain keys; ``marks`` is [x1, y1, x2, y2, mm], ``pick`` is [x, y].
-
-    Raises
-    ------
-    InputError
-        A value is of the wrong kind.
-    """
-    known = dict(table)
-    try:
-        marks, pick = known.pop("marks", None), known.pop("pick", None)
-        ratio = known.pop("scale", None)
-        return Setup(
-            marks=Marks(*map(float, marks)) if marks else None,
-            pick=(float(pick[0]), float(pick[1])) if pick else None,
-            scale=scale_of(ratio).ratio if ratio else None,
-            **{key: float(value) for key, value in known.items() if value is not None},
-        )
-    except (TypeError, ValueError, IndexError) as problem:
-        raise InputError(f"the clip's setup cannot be used: {problem}") from problem
 
 
 def measure_clip(
@@ -154,49 +83,25 @@ def measure_clip(
     head = footage.head
     if setup.marks is not None:
         check_marks(setup.marks, head.source_width, head.source_height)
+    strip = strip_for(setup, footage, limits)
     pick = None
     if setup.pick is not None:
         pick = (setup.pick[0] * footage.scale, setup.pick[1] * footage.scale)
     found = find_trail(footage, pick, lambda share: told(0.05 + 0.85 * share))
-    ruler, middle = _ruler(found, setup, footage)
+    ruler, middle, remarks = choose_ruler(found, setup, footage, strip)
+    length = model_length(found, ruler)
+    remarks += length_remark(length, setup.length_mm)
+    found = replace(found, warnings=(*found.warnings, *remarks))
     told(0.95)
-    return _figures(found, ruler, middle, setup, footage)
-
-
-def _ruler(found: Trail, setup: Setup, footage: Footage) -> tuple[Ruler, Floats]:
-    """Choose the ruler and give the model's middle in working pixels."""
-    zoom = (found.zoom_per_px, found.zoom_error)
-    if found.whole:
-        left, right, _ = ends(found.sheet)
-        middle = found.x + (left + right) / 2
-    else:
-        middle = found.x + found.sheet.cover.shape[1] / 2
-    at = float(found.teachers_x.mean())
-    if setup.marks is not None:
-        marks = _straightened(setup.marks, found, footage.scale)
-        return ruler_from_marks(marks, MARK_PX * footage.scale, zoom), middle
-    if not found.whole:
-        raise InputError(
-            f"the model in {footage.name} is longer than the picture, so its length cannot be the "
-            "ruler: use two marks of known distance"
-        )
-    return ruler_from_length(found.sheet, at, setup.length_mm or 0.0, zoom), middle
-
-
-def _straightened(marks: Marks, found: Trail, scale: float) -> tuple[Floats, float]:
-    """Give the two marks (2, 2) in the straightened picture, and their distance in mm."""
-    x = np.array([marks.x1, marks.x2]) * scale
-    y = np.array([marks.y1, marks.y2]) * scale
-    return np.stack(found.straighten(x, y), axis=1), marks.distance_mm
+    return replace(_figures(found, ruler, middle, setup, footage), model_length=length)
 
 
 def _figures(
     found: Trail, ruler: Ruler, middle: Floats, setup: Setup, footage: Footage
 ) -> MotionBench:
     t = found.t_s
-    tilt = np.polyfit(middle, found.y, 1)[0] if np.ptp(middle) > 50 else 0.0
     # marks measure along the track; the model's length is tilted like its way
-    lengthen = math.hypot(1, tilt) if ruler.source != "length" else 1.0
+    lengthen = math.hypot(1, row_of(middle, found)[0]) if ruler.source == "marks" else 1.0
     x = ruler.millimetres(middle) * lengthen
     x = x - x[0]
     noise = place_noise(t, x)
@@ -280,13 +185,16 @@ def _points(
 
 
 def _shown(ruler: Ruler, found: Trail, scale: float) -> dict[str, object]:
-    row = float(np.median(found.y)) + found.sheet.cover.shape[0] * 0.8
+    row = ruler.row_px
+    if row is None:
+        row = float(np.median(found.y)) + found.sheet.cover.shape[0] * 0.8
     x, y = found.to_picture(np.array(ruler.ends_px), np.array([row, row]))
     return {
         "source": ruler.source,
         "px_per_mm": ruler.px_per_mm / scale,
         "ends_px": [float(v / scale) for v in (x[0], y[0], x[1], y[1])],
         "relative_error": ruler.relative_error,
+        "markers_px": [round(v, 1) for v in ruler.markers_px],
     }
 
 

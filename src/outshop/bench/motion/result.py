@@ -5,13 +5,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from outshop.errors import InputError
-from outshop.estimate import Reading, reading_from_json
+from outshop.estimate import NotMeasurable, Reading, reading_from_json
 
 _READINGS = (
     "speed", "scale_speed", "speed_ripple", "coasting", "acceleration", "start_delay",
-    "slowest_steady_speed",
+    "slowest_steady_speed", "model_length",
 )  # fmt: skip
 _KEYS = {"coasting": "coasting_mm"}
+_OLD = NotMeasurable("measured before this was known: measure again", "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +83,8 @@ class MotionBench:
         Length of the clip.
     warnings : tuple of str
         What a careful reader should know.
+    model_length : Reading
+        Length over buffers by marks or a strip, in mm.
     """
 
     speed: Reading
@@ -101,6 +104,7 @@ class MotionBench:
     picture: Mapping[str, Any]
     duration_s: float
     warnings: tuple[str, ...]
+    model_length: Reading = _OLD
 
     def as_json(self) -> dict[str, Any]:
         """Give the contract's JSON shape."""
@@ -133,6 +137,7 @@ class MotionBench:
             A key is missing or of the wrong kind.
         """
         try:
+            shape = {"model_length": _OLD.as_json(), **shape}
             readings = {k: reading_from_json(shape[_KEYS.get(k, k)]) for k in _READINGS}
             return cls(
                 **readings,

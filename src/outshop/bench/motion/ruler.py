@@ -31,6 +31,49 @@ class Marks:
 
 
 @dataclass(frozen=True, slots=True)
+class Plane:
+    """The plane of the track as a printed strip shows it.
+
+    Parameters
+    ----------
+    matrix : ndarray [shape=(3, 3)]
+        From working pixels (straightened) to mm on the plane.
+    others : ndarray [shape=(k, 3, 3)]
+        The same with the corners moved by their standard error, k draws.
+    line : tuple of float
+        Slope and offset of the model's row over its column, in working pixels.
+    fixed_error : float
+        Relative standard error that all draws share: print and place of the strip.
+    """
+
+    matrix: Floats
+    others: Floats
+    line: tuple[float, float]
+    fixed_error: float
+
+    def along(self, x_px: Floats, matrix: Floats | None = None) -> Floats:
+        """Send columns on the model's way to mm along it, 0 at the first."""
+        x = np.asarray(x_px, dtype=float)
+        points = np.stack([x, self.line[0] * x + self.line[1], np.ones_like(x)], axis=-1)
+        lifted = points @ (self.matrix if matrix is None else matrix).T
+        flat = lifted[..., :2] / lifted[..., 2:]
+        far = int(np.argmax(np.abs(x - x.flat[0])))
+        way = flat[far] - flat[0]
+        length = float(np.hypot(*way))
+        if length == 0:
+            return np.zeros_like(x)
+        sign = 1.0 if x[far] >= x[0] else -1.0
+        placed: Floats = sign * (flat - flat[0]) @ way / length
+        return placed
+
+    def error_between(self, x_px: Floats) -> float:
+        """Relative standard error of the way between the outermost of these columns."""
+        ends = np.array([np.min(x_px), np.max(x_px)])
+        ways = np.array([self.along(ends, other)[1] for other in self.others])
+        return math.hypot(self.fixed_error, float(ways.std()) / float(self.along(ends)[1] or 1.0))
+
+
+@dataclass(frozen=True, slots=True)
 class Ruler:
     """A scale along the picture: ``px_per_mm`` at ``at_px``, changing by ``zoom`` a pixel.
 
@@ -50,6 +93,12 @@ class Ruler:
         Left and right end of what was measured against, in working pixels.
     source : str
         ``length``, ``marks`` or ``markers``.
+    plane : Plane, optional
+        Takes the place of scale and zoom where the strip shows the perspective.
+    row_px : float, optional
+        Row of the ends, where they do not lie on the model.
+    markers_px : tuple of float
+        Corners of the printed markers in pixels of the clip, x and y in turn, eight for each.
     """
 
     px_per_mm: float
@@ -59,9 +108,14 @@ class Ruler:
     zoom_error: float
     ends_px: tuple[float, float]
     source: str
+    plane: Plane | None = None
+    row_px: float | None = None
+    markers_px: tuple[float, ...] = ()
 
     def millimetres(self, x_px: Floats) -> Floats:
-        """Send places along the picture to places along the track, 0 at ``at_px``."""
+        """Send places along the picture to places along the track, from some zero."""
+        if self.plane is not None:
+            return self.plane.along(x_px)
         off = np.asarray(x_px, dtype=float) - self.at_px
         if abs(self.zoom) * max(1.0, float(np.abs(off).max(initial=0))) < 1e-6:
             return off / self.px_per_mm
@@ -69,6 +123,8 @@ class Ruler:
 
     def error_between(self, x_px: Floats) -> float:
         """Relative standard error of a way covered at these places."""
+        if self.plane is not None:
+            return self.plane.error_between(x_px)
         off = float(np.mean(x_px)) - self.at_px
         return math.hypot(self.relative_error, self.zoom_error * off)
 
