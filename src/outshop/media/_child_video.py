@@ -67,8 +67,9 @@ class _Shape:
         aspect = float(stream.codec_context.sample_aspect_ratio or 1) or 1.0
         wide, high = frame.width * aspect, float(frame.height)
         self.source = (round(wide), frame.height)
-        upright_height = wide if self.turns % 2 else high
-        self.scale = min(1.0, order["max_height"] / upright_height) if order["max_height"] else 1.0
+        upright = (high, wide) if self.turns % 2 else (wide, high)
+        caps = (order.get("max_width"), order.get("max_height"))
+        self.scale = min([1.0, *(m / u for m, u in zip(caps, upright, strict=True) if m)])
         self.size = (_even(wide * self.scale), _even(high * self.scale))
         self.form = "gray" if order["grey"] else "rgb24"
 

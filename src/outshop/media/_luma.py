@@ -34,11 +34,13 @@ def luma(frame: Any, size: tuple[int, int], step: int, first_row: int) -> Grey:
     full = frame.color_range == _FULL_RANGE or frame.format.name.startswith(("yuvj", "gray"))
     grow = 2.0 ** (8 - bits)
     if full and bits == 8:
-        return small.astype(np.uint8, order="C", copy=False)
+        plain: Grey = np.ascontiguousarray(small)
+        return plain
     lift = 0.0 if full else -255 * _BLACK / (_WHITE - _BLACK)
     grow *= 1.0 if full else 255 / (_WHITE - _BLACK)
     if bits > 8:
-        return np.clip(small * np.float32(grow) + np.float32(lift), 0, 255).astype(np.uint8)
+        deep: Grey = np.clip(small * np.float32(grow) + np.float32(lift), 0, 255).astype(np.uint8)
+        return deep
     table = np.clip(np.arange(256) * grow + lift, 0, 255).round().astype(np.uint8)
     levelled: Grey = cv2.LUT(small, table)
     return levelled

@@ -93,6 +93,7 @@ def open_video(
     limits: Limits = DEFAULT,
     *,
     max_height: int | None = None,
+    max_width: int | None = None,
     grey: bool = False,
     keyframes_only: bool = False,
 ) -> VideoStream:
@@ -106,6 +107,8 @@ def open_video(
         What the file may ask for.
     max_height : int, optional
         Frames higher than this are scaled down to it, in pixels.
+    max_width : int, optional
+        Frames wider than this, once upright, are scaled down to it, in pixels.
     grey : bool
         Give (h, w) brightness in place of (h, w, 3) RGB.
     keyframes_only : bool
@@ -124,5 +127,10 @@ def open_video(
         Too long, too large or too slow.
     """
     return VideoStream(
-        Path(path), limits, max_height=max_height, grey=grey, keyframes_only=keyframes_only
+        Path(path),
+        limits,
+        max_height=max_height,
+        max_width=max_width,
+        grey=grey,
+        keyframes_only=keyframes_only,
     )

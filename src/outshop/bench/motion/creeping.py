@@ -5,15 +5,16 @@ Lucas-Kanade), the two ends from where the picture changes at all; a background 
 from what is uncovered in some frame, so that the ends can be found as always.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from outshop.bench.motion.footage import Footage
 from outshop.bench.motion.movers import Box, Sight
-from outshop.bench.motion.still import Grey, Steadier, Still
+from outshop.bench.motion.still import Grey, Still
+from outshop.media.video import Frame
 
 Floats = NDArray[np.float64]
 _LEAST_POINTS = 6
@@ -54,12 +55,12 @@ class Creep:
     still: Still
 
 
-def find_creep(footage: Footage, steadier: Steadier, still: Still) -> Creep | None:
+def find_creep(walk: Iterable[Frame], still: Still) -> Creep | None:
     """Follow a model that creeps, or None if none does."""
     area = _changing(still)
     if area is None:
         return None
-    frames, times, window = _crops(footage, steadier, area)
+    frames, times, window = _crops(walk, area, still.background.shape)
     if len(frames) < 8:
         return None
     way = _way(frames)
@@ -95,8 +96,10 @@ def _changing(still: Still) -> Box | None:
     return Box(int(left), int(top), int(right), int(bottom))
 
 
-def _crops(footage: Footage, steadier: Steadier, area: Box) -> tuple[list[Grey], list[float], Box]:
-    height, width = footage.head.height, footage.head.width
+def _crops(
+    walk: Iterable[Frame], area: Box, shape: tuple[int, ...]
+) -> tuple[list[Grey], list[float], Box]:
+    height, width = shape[:2]
     window = Box(
         max(0, area.left - _MARGIN), max(0, area.top - _MARGIN),
         min(width, area.right + _MARGIN), min(height, area.bottom + _MARGIN),
@@ -104,11 +107,10 @@ def _crops(footage: Footage, steadier: Steadier, area: Box) -> tuple[list[Grey],
     frames: list[Grey] = []
     times: list[float] = []
     every = 1
-    for number, frame in enumerate(footage.frames()):
-        if number % every or (times and frame.t_s <= times[-1]):
+    for number, frame in enumerate(walk):
+        if number % every:
             continue
-        steady = steadier.steady(frame.image, frame.t_s)
-        frames.append(steady[window.top : window.bottom, window.left : window.right].copy())
+        frames.append(frame.image[window.top : window.bottom, window.left : window.right].copy())
         times.append(frame.t_s)
         if len(frames) * frames[0].nbytes > _KEPT_BYTES:
             frames, times, every = frames[::2], times[::2], 2 * every

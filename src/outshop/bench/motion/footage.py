@@ -2,22 +2,25 @@
 
 from collections.abc import Iterator
 from pathlib import Path
+from types import TracebackType
+from typing import Self
 
 import numpy as np
 
 from outshop.errors import MediaError
 from outshop.media.limits import DEFAULT, Limits
 from outshop.media.sniff import short_name
-from outshop.media.video import Frame, VideoHead, VideoStream, open_video
+from outshop.media.video import Frame, VideoStream, open_video
 
 WORK_WIDTH = 960  # pixels of the working picture: a third of a pixel on a 15 cm model is 0.2 %
-_CACHE_BYTES = 160_000_000
+_LONG_S = 90.0  # from here on the background is learnt from frames that stand alone
 _ENOUGH_KEYFRAMES = 16
+_MOST_KEYFRAMES = 200
 _DARK = 12  # grey level below which nothing can be seen
 
 
 class Footage:
-    """Grey frames of a clip; a short clip is decoded once and kept, a long one re-read.
+    """Grey frames of a clip, decoded anew in each walk; close it when done.
 
     Parameters
     ----------
@@ -36,9 +39,8 @@ class Footage:
         self.path = path
         self.name = short_name(path)
         self._limits = limits
-        self._cache: list[Frame] | None = None
-        self._height = WORK_WIDTH * 9 // 16
-        self.head = self._opened_head()
+        self._ready: VideoStream | None = self._open(keyframes_only=False)
+        self.head = self._ready.head
         self.warnings: tuple[str, ...] = ()
 
     @property
@@ -46,51 +48,55 @@ class Footage:
         """Working pixels for one pixel of the clip as a player shows it."""
         return self.head.width / self.head.source_width
 
+    @property
+    def is_long(self) -> bool:
+        """Too long to be walked through twice for nothing, as far as its header tells."""
+        return (self.head.claimed_duration_s or 0.0) > _LONG_S
+
     def frames(self) -> Iterator[Frame]:
         """Walk through all frames in order of time."""
-        if self._cache is not None:
-            yield from self._cache
-            return
-        kept: list[Frame] | None = []
-        size = 0
-        with self._open(keyframes_only=False) as stream:
-            for frame in stream:
-                if kept is not None:
-                    kept.append(frame)
-                    size += frame.image.nbytes
-                    if size > _CACHE_BYTES:
-                        kept = None
-                yield frame
+        with self._ready or self._open(keyframes_only=False) as stream:
+            self._ready = None
+            yield from stream
             self.warnings = stream.warnings
-        self._cache = kept
 
-    def preview(self) -> Iterator[Frame]:
-        """Walk through the frames that stand alone, or all when those are too few."""
+    def key_frames(self) -> list[Frame]:
+        """Give some of the frames that stand alone, or none when those are too few."""
+        keys: list[Frame] = []
+        every = 1
         with self._open(keyframes_only=True) as stream:
-            keys = []
-            for frame in stream:
-                keys.append(frame)
-                if len(keys) >= 200:
-                    keys = keys[::2]
-        yield from keys if len(keys) >= _ENOUGH_KEYFRAMES else self.frames()
+            for number, frame in enumerate(stream):
+                if number % every == 0:
+                    keys.append(frame)
+                if len(keys) >= _MOST_KEYFRAMES:
+                    keys, every = keys[::2], 2 * every
+        return keys if len(keys) >= _ENOUGH_KEYFRAMES else []
+
+    def close(self) -> None:
+        """End a decoder that was not used."""
+        if self._ready is not None:
+            self._ready.close()
+            self._ready = None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
 
     def _open(self, *, keyframes_only: bool) -> VideoStream:
         return open_video(
             self.path,
             self._limits,
-            max_height=self._height,
+            max_width=WORK_WIDTH,
             grey=True,
             keyframes_only=keyframes_only,
         )
-
-    def _opened_head(self) -> VideoHead:
-        with self._open(keyframes_only=True) as stream:
-            head = stream.head
-        if head.height > head.width:  # upright clip: keep the width, not the height
-            self._height = round(WORK_WIDTH * head.source_height / head.source_width)
-            with self._open(keyframes_only=True) as stream:
-                head = stream.head
-        return head
 
 
 def check_times(times_s: list[float], name: str) -> None:

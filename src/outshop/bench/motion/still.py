@@ -23,6 +23,10 @@ _OFTEN_LOST = 0.25
 _AGREE_PX = 1.5
 _STILL_SHARE = 0.2  # least share of points that agree on how the camera moved
 _WORTH_PX = 0.08  # half-size pixels of shake below which the picture is left alone
+_LOOKED_AT = 40  # pixels of a tile that tell of the camera's shift
+_FEWEST_TILES = 6
+_FLAT = 2  # grey levels; a tile with less contrast tells nothing
+_STANDS_PX, _MOST = 0.05, 0.6  # half-size pixels; share of the tiles that must agree
 _SAMPLES = 31
 _CHANGED = 10  # grey levels on a picture eight times smaller that count as change
 _FLOW: Any = {
@@ -37,13 +41,14 @@ class Steadier:
 
     Follows corner points of the first frame (pyramidal Lucas-Kanade; Bouguet 2001) and
     fits shift, turn and zoom to the greater part of them, so the model's own points do
-    not matter.
+    not matter. A camera that stands is told by a quicker look.
     """
 
     def __init__(self, first: Grey, name: str) -> None:
         self._name = name
         self._first = half(first)
         self._points = _corners(self._first)
+        self._look = Look(self._first)
         self.largest_px = 0.0
         self._moves: dict[float, NDArray[np.float64] | None] = {}
         self._away = self._lost_frames = self._frames = 0
@@ -73,19 +78,15 @@ class Steadier:
     def _move(self, small: Grey) -> NDArray[np.float64] | None:
         """Find how the camera moved since the first frame; None when not worth undoing."""
         self._frames += 1
-        found, good, _ = cv2.calcOpticalFlowPyrLK(
-            self._first, small, self._points, self._points.copy(), **_FLOW
-        )
-        good = good.ravel() == 1
-        matrix = _fit(self._points[good, 0], found[good, 0]) if good.sum() >= 6 else None
+        if self._look.stands(small):
+            self._away = 0
+            return None
+        matrix = self._measured(small)
         if matrix is None:
             self._lost()
             return None
         middle = np.array([small.shape[1] / 2, small.shape[0] / 2, 1.0])
         shift = float(np.hypot(*(matrix @ middle - middle[:2])))
-        if shift > _SHAKE_SHARE * small.shape[1] or good.mean() < _LOST_SHARE:
-            self._lost()
-            return None
         self._away = 0
         self.largest_px = max(self.largest_px, HALF * shift)
         corner = float(np.hypot(*(matrix @ np.array([0.0, 0.0, 1.0]))))
@@ -95,6 +96,21 @@ class Steadier:
         between = (HALF - 1) / 2 * (1 - matrix[:, 0] - matrix[:, 1])
         matrix[:, 2] = HALF * matrix[:, 2] + between
         return matrix
+
+    def _measured(self, small: Grey) -> NDArray[np.float64] | None:
+        """Follow the points; None when the still world is not found."""
+        found, good, _ = cv2.calcOpticalFlowPyrLK(
+            self._first, small, self._points, self._points.copy(), **_FLOW
+        )
+        good = good.ravel() == 1
+        if good.sum() < 6 or good.mean() < _LOST_SHARE:
+            return None
+        matrix = _fit(self._points[good, 0], found[good, 0])
+        if matrix is None:
+            return None
+        middle = np.array([small.shape[1] / 2, small.shape[0] / 2, 1.0])
+        shift = float(np.hypot(*(matrix @ middle - middle[:2])))
+        return None if shift > _SHAKE_SHARE * small.shape[1] else matrix
 
     def _lost(self) -> None:
         """Count a frame in which the still world was not found."""
@@ -108,6 +124,44 @@ class Steadier:
             )
 
 
+class Look:
+    """Tells from a few hundred pixels whether the camera stands where it stood.
+
+    At edges of the first picture a shift shows as a change of brightness in proportion to
+    the slope (Lucas and Kanade 1981, one step); each tile gives its own shift.
+    """
+
+    def __init__(self, first: Grey) -> None:
+        smooth = cv2.GaussianBlur(first.astype(np.float32), (0, 0), 0.8)
+        across = cv2.Sobel(smooth, cv2.CV_32F, 1, 0, scale=1 / 8)
+        down = cv2.Sobel(smooth, cv2.CV_32F, 0, 1, scale=1 / 8)
+        chosen = [_steepest(np.hypot(across, down), tile) for tile in _tiles(first.shape)]
+        chosen = [tile for tile in chosen if len(tile)]
+        self._at = np.concatenate(chosen) if chosen else np.zeros(0, np.intp)
+        self._tile = np.repeat(np.arange(len(chosen)), [len(c) for c in chosen])
+        self._count = len(chosen)
+        self._was = first.ravel()[self._at].astype(np.float64)
+        self._x, self._y = (g.ravel()[self._at].astype(np.float64) for g in (across, down))
+        self._steep = float(np.median(np.hypot(self._x, self._y))) if chosen else 0.0
+
+    def stands(self, picture: Grey) -> bool:
+        """Tell whether less than a tenth of a pixel of shift is seen in most tiles."""
+        if self._count < _FEWEST_TILES:
+            return False
+        off = self._was - picture.ravel()[self._at]
+        off -= np.median(off)  # the exposure
+        if float(np.median(np.abs(off))) > 0.5 * self._steep:
+            return False  # moved by more than a step can tell
+        x, y = self._x, self._y
+        xx, xy, yy, rx, ry = (
+            np.bincount(self._tile, product, self._count)
+            for product in (x * x, x * y, y * y, x * off, y * off)
+        )
+        det = xx * yy - xy * xy + 1e-9
+        shift = np.hypot((yy * rx - xy * ry) / det, (xx * ry - xy * rx) / det)
+        return bool(np.median(shift) < _STANDS_PX and np.mean(shift < 3 * _STANDS_PX) > _MOST)
+
+
 def half(image: Grey) -> Grey:
     """Shrink to half width and height by averaging."""
     size = (image.shape[1] // HALF, image.shape[0] // HALF)
@@ -118,15 +172,33 @@ def half(image: Grey) -> Grey:
 def _corners(image: Grey) -> NDArray[np.float32]:
     """Find corner points spread over the whole picture, a share from each tile."""
     found = []
-    for rows in np.array_split(np.arange(image.shape[0]), 3):
-        for columns in np.array_split(np.arange(image.shape[1]), 5):
-            tile = image[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
-            points = cv2.goodFeaturesToTrack(tile, _POINTS // 15, 0.05, 6)
-            if points is not None:
-                contrast = float(tile.std())
-                if contrast > 2:
-                    found.append(points + np.array([columns[0], rows[0]], np.float32))
+    for rows, columns in _tiles(image.shape):
+        tile = image[rows, columns]
+        points = cv2.goodFeaturesToTrack(tile, _POINTS // 15, 0.05, 6)
+        if points is not None and float(tile.std()) > _FLAT:
+            found.append(points + np.array([columns.start, rows.start], np.float32))
     return np.concatenate(found).astype(np.float32) if found else np.zeros((0, 1, 2), np.float32)
+
+
+def _tiles(shape: tuple[int, ...]) -> list[tuple[slice, slice]]:
+    """Cut a picture into three by five tiles."""
+    rows, columns = np.linspace(0, shape[0], 4, dtype=int), np.linspace(0, shape[1], 6, dtype=int)
+    return [
+        (slice(int(top), int(bottom)), slice(int(left), int(right)))
+        for top, bottom in pairwise(rows)
+        for left, right in pairwise(columns)
+    ]
+
+
+def _steepest(slope: Image, tile: tuple[slice, slice]) -> NDArray[np.intp]:
+    """Give the flat places of a tile's steepest pixels, none where the tile is flat."""
+    part = slope[tile]
+    if float(np.percentile(part, 98)) < _FLAT:
+        return np.zeros(0, np.intp)
+    best = np.argpartition(part.ravel(), -_LOOKED_AT)[-_LOOKED_AT:]
+    rows, columns = np.unravel_index(best, part.shape)
+    where: NDArray[np.intp] = (rows + tile[0].start) * slope.shape[1] + columns + tile[1].start
+    return where
 
 
 def _fit(before: NDArray[np.float32], after: NDArray[np.float32]) -> NDArray[np.float64] | None:
@@ -193,7 +265,8 @@ class Sampler:
         self._last = frame
         size = (frame.shape[1] // 8, frame.shape[0] // 8)
         small = cv2.resize(frame, size, interpolation=cv2.INTER_AREA).astype(np.int16)
-        self.brightest = max(self.brightest, float(np.percentile(small, 99)))
+        if small.max() > self.brightest:
+            self.brightest = max(self.brightest, float(np.percentile(small, 99)))
         if self._small is not None:
             changed = float((np.abs(small - self._small) > _CHANGED).mean())
             if changed < self._least:
@@ -211,19 +284,15 @@ class Sampler:
 
     def learn(self) -> Still:
         """Take the median of the samples."""
-        stack = np.stack(self._kept[:: max(1, len(self._kept) // _SAMPLES)])
-        background, off = np.empty_like(stack[0]), np.empty(stack.shape[1:], np.float32)
-        for top in range(0, len(background), 32):  # in strips: the median makes wide copies
-            part = stack[:, top : top + 32]
-            background[top : top + 32] = np.median(part, axis=0)
-            apart = np.abs(part.astype(np.int16) - background[top : top + 32])
-            off[top : top + 32] = 1.4826 * np.median(apart, axis=0)
-        pairs = [_noise_between(a, b) for a, b in pairwise(stack)]
+        chosen = self._kept[:: max(1, len(self._kept) // _SAMPLES)]
+        background = in_order(chosen)[len(chosen) // 2]
+        apart = in_order([cv2.absdiff(sample, background) for sample in chosen])
+        off = np.float32(1.4826) * apart[len(chosen) // 2]
+        pairs = [_noise_between(a, b) for a, b in pairwise(chosen)]
         noise = max(0.5, float(np.median(self._noise + pairs))) if self._noise + pairs else 1.0
-        spread = cv2.blur(off, (5, 5))
-        calm = [cv2.blur(sample, (5, 5)) for sample in stack]  # coding noise averages out
+        spread = np.maximum(cv2.blur(off, (5, 5)), np.float32(noise))
+        calm = [cv2.blur(sample, (5, 5)) for sample in chosen]  # coding noise averages out
         reach = np.max(calm, axis=0) - np.min(calm, axis=0)
-        spread = np.maximum(spread, np.float32(noise))
         return Still(background, noise, spread, reach, self._empty())
 
     def _empty(self) -> Grey | None:
@@ -237,8 +306,30 @@ class Sampler:
         if changed[-1] > 0.004 or max(changed) < 0.01:
             return None
         alike = [k for k, c in zip(self._kept, changed, strict=False) if c < 0.004]
-        empty: Grey = np.median(np.stack(alike[:15]), axis=0).astype(np.uint8)
-        return empty
+        return in_order(alike[:15])[len(alike[:15]) // 2]
+
+
+def in_order(pictures: list[Grey]) -> list[Grey]:
+    """Sort each pixel over the pictures: a network of whole-picture minima and maxima.
+
+    Batcher's merge exchange (Knuth, The Art of Computer Programming 3, algorithm 5.2.2M).
+    """
+    line = list(pictures)
+    n = len(line)
+    top = 1 << max(0, (n - 1).bit_length() - 1)
+    p = top
+    while n > 1 and p:
+        q, r, d = top, 0, p
+        while True:
+            for i in range(n - d):
+                if i & p == r:
+                    line[i], line[i + d] = (cv2.min(line[i], line[i + d]),
+                                            cv2.max(line[i], line[i + d]))  # fmt: skip
+            if q == p:
+                break
+            q, r, d = q >> 1, p, q - p
+        p >>= 1
+    return line
 
 
 def _noise_between(one: Grey, other: Grey) -> float:

@@ -7,11 +7,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from outshop.bench.motion.creeping import find_creep
-from outshop.bench.motion.footage import Footage, check_light, check_times
+from outshop.bench.motion.footage import Footage, check_times
 from outshop.bench.motion.layers import MARGIN, Places, Sheet, follow, learn_sheet, part_of
 from outshop.bench.motion.movers import Box, Mover, Sight, Watcher
 from outshop.bench.motion.slant import Slant, reach_of, straighten_sight, straighten_still
-from outshop.bench.motion.still import Sampler, Steadier, Still
+from outshop.bench.motion.still import Still
+from outshop.bench.motion.walks import Walks
 from outshop.errors import MediaError
 
 Floats = NDArray[np.float64]
@@ -99,11 +100,12 @@ def find_trail(
         Black, one frame, a moving camera, nothing moves, two things move.
     """
     told = progress or (lambda _share: None)
-    still, steadier = _survey(footage)
-    told(0.3)
-    watcher, times = _watch(footage, steadier, still)
-    check_times(times, footage.name)
-    told(0.7)
+    walks = Walks(footage)
+    told(0.5)
+    still = walks.still
+    watcher = _watch(walks, still)
+    check_times(walks.times_s, footage.name)
+    told(0.8)
     width, height = footage.head.width, footage.head.height
     trail: Trail | None = None
     trouble: MediaError | None = None
@@ -114,29 +116,26 @@ def find_trail(
     if _doubtful(trail) and still.empty is not None:
         # a model longer than the picture hides the background most of the time
         clear = replace(still, background=still.empty)
-        trail = _trail(_watch(footage, steadier, clear)[0], clear, footage, pick)
+        trail = _trail(_watch(walks, clear), clear, footage, pick)
     elif _doubtful(trail) and pick is None:
-        trail = _creeping_trail(footage, steadier, still) or trail
+        trail = _creeping_trail(walks, still) or trail
     told(1.0)
     if trail is None:
         raise trouble or MediaError(f"nothing moves along in {footage.name}")
     warnings = list(footage.warnings)
-    if steadier.largest_px > 2:
-        warnings.append(f"the camera shook by up to {steadier.largest_px:.0f} pixels; taken out")
+    if walks.shake_px > 2:
+        warnings.append(f"the camera shook by up to {walks.shake_px:.0f} pixels; taken out")
     return replace(
-        trail, times_s=np.array(times), picture=(width, height), warnings=tuple(warnings)
+        trail, times_s=np.array(walks.times_s), picture=(width, height), warnings=tuple(warnings)
     )
 
 
-def _watch(footage: Footage, steadier: Steadier, still: Still) -> tuple[Watcher, list[float]]:
+def _watch(walks: Walks, still: Still) -> Watcher:
     """Find and link what moves, in a second walk."""
     watcher = Watcher(still)
-    times: list[float] = []
-    for frame in footage.frames():
-        if not times or frame.t_s > times[-1]:
-            watcher.add(frame.t_s, steadier.steady(frame.image, frame.t_s))
-        times.append(frame.t_s)
-    return watcher, times
+    for frame in walks.frames():
+        watcher.add(frame.t_s, frame.image)
+    return watcher
 
 
 def _trail(
@@ -154,8 +153,8 @@ def _doubtful(trail: Trail | None) -> bool:
     return bool(np.ptp(trail.x) < 1.2 * trail.sheet.cover.shape[1])
 
 
-def _creeping_trail(footage: Footage, steadier: Steadier, still: Still) -> Trail | None:
-    creep = find_creep(footage, steadier, still)
+def _creeping_trail(walks: Walks, still: Still) -> Trail | None:
+    creep = find_creep(walks.frames(), still)
     if creep is None:
         return None
     y = np.full(len(creep.x), creep.top)
@@ -197,22 +196,6 @@ def _follow(all_sights: list[Sight], still: Still, width: int) -> tuple[Trail, f
     zoom, zoom_error = _zoom(sights, places, good, sheet, still)
     trail = Trail(places.t_s[good], places.x[good], places.y[good], sheet, whole, teachers_x)
     return trail, zoom, zoom_error, float(np.ptp(trail.x))
-
-
-def _survey(footage: Footage) -> tuple[Still, Steadier]:
-    """Learn the background in a first walk."""
-    sampler = Sampler()
-    steadier: Steadier | None = None
-    times = []
-    for frame in footage.preview():
-        steadier = steadier or Steadier(frame.image, footage.name)
-        sampler.add(steadier.steady(frame.image, frame.t_s))
-        times.append(frame.t_s)
-    if steadier is None:
-        raise MediaError(f"{footage.name} holds no picture that can be decoded: record again")
-    check_times(times, footage.name)
-    check_light(sampler.brightest, footage.name)
-    return sampler.learn(), steadier
 
 
 def _choose(movers: list[Mover], width: int, name: str, pick: tuple[float, float] | None) -> Mover:
