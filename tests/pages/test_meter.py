@@ -7,7 +7,7 @@ from bs4 import BeautifulSoup
 from django.urls import reverse
 from pypdf import PdfReader
 
-from outshop.records import services
+from outshop.records import services, store
 from outshop.records.models import Measurement
 
 pytestmark = pytest.mark.django_db
@@ -118,6 +118,15 @@ def test_a_log_is_measured_on_upload(client, piece):
     answer = post(client, piece, "current", keep="1", log=log)
     assert answer.status_code == 302
     assert piece.measurements.get(key="running_current").value == pytest.approx(0.35)
+    # the file stays as it came, and the page leads to it
+    kept = {m.media for m in piece.measurements.filter(kind="current")}
+    (media,) = kept
+    assert store.path_of(media.sha256).read_bytes() == log.getvalue()
+    page = client.get(reverse("meter", args=[piece.pk])).content.decode()
+    assert reverse("file", args=[media.sha256]) in page
+    given = client.get(reverse("file", args=[media.sha256]))
+    assert b"".join(given.streaming_content) == log.getvalue()
+    assert "attachment" in given["Content-Disposition"]
 
 
 @pytest.mark.parametrize(

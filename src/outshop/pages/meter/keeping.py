@@ -3,14 +3,15 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, BinaryIO, cast
 
+from django.core.files.uploadedfile import UploadedFile
 from django.utils import timezone
 
 from outshop.estimate import Estimate, Reading
 from outshop.pages.meter.answers import Answer
 from outshop.records import services
-from outshop.records.models import Measurement, Piece
+from outshop.records.models import Measurement, MediaFile, Piece
 from outshop.reports.axles import AxleMark
 
 MOST_TYPED = 60  # fields of one form
@@ -24,6 +25,7 @@ class Kept:
     readings: tuple[tuple[str, Reading], ...]
     result: Mapping[str, Any]
     pks: tuple[int, ...]
+    media: MediaFile | None = None
 
     @property
     def typed(self) -> dict[str, str]:
@@ -44,11 +46,37 @@ class Change:
     provable: bool
 
 
-@services.use_case
 def keep(
-    *, piece: Piece, topic: str, answer: Answer, typed: Mapping[str, str], token: str = ""
+    *,
+    piece: Piece,
+    topic: str,
+    answer: Answer,
+    typed: Mapping[str, str],
+    log: UploadedFile[Any] | None = None,
+    token: str = "",
 ) -> None:
-    """Keep each reading that could be measured; the first carries the whole result."""
+    """Keep each reading that could be measured, and the logger's file it came from."""
+    if log is None:
+        _keep(piece, topic, answer, typed, token, None)
+        return
+    log.seek(0)  # it was read to be measured
+    services.keep_table(
+        source=cast(BinaryIO, log),
+        name=log.name or "log.csv",
+        make=lambda media: _keep(piece, topic, answer, typed, token, media),
+    )
+
+
+@services.use_case
+def _keep(
+    piece: Piece,
+    topic: str,
+    answer: Answer,
+    typed: Mapping[str, str],
+    token: str,
+    media: MediaFile | None,
+) -> Measurement:
+    """Make a row of each reading; every one carries the whole result."""
     now = timezone.now()
     whole = {
         **answer.result,
@@ -60,23 +88,32 @@ def keep(
     measured: dict[str, Reading] = {
         k: r for k, r in answer.readings.items() if isinstance(r, Estimate)
     }
+    rows = []
     for key, reading in (measured or dict(answer.readings)).items():
-        services.add_measurement(
+        row = services.add_measurement(
             piece=piece, kind=topic, key=key, reading=reading, taken_at=now, result=whole,
-            token=f"{token[:40]}-{key}"[:64] if token else "",
+            media=media, token=f"{token[:40]}-{key}"[:64] if token else "",
         )  # fmt: skip
+        rows.append(row)
+    return rows[0]
 
 
 def kept(piece: Piece, topics: tuple[str, ...]) -> dict[str, list[Kept]]:
     """Give what is on record, topic by topic, newest first."""
-    rows = piece.measurements.filter(kind__in=topics, recording=None).order_by("-taken_at", "pk")
+    rows = (
+        piece.measurements.filter(kind__in=topics, recording=None)
+        .select_related("media")
+        .order_by("-taken_at", "pk")
+    )
     groups: dict[tuple[str, datetime], list[Measurement]] = {}
     for row in rows:
         groups.setdefault((row.kind, row.taken_at), []).append(row)
     found: dict[str, list[Kept]] = {}
     for (kind, when), members in groups.items():
         readings = tuple((m.key, m.reading) for m in members)
-        one = Kept(when, readings, members[0].result or {}, tuple(m.pk for m in members))
+        first = members[0]
+        pks = tuple(m.pk for m in members)
+        one = Kept(when, readings, first.result or {}, pks, first.media)
         found.setdefault(kind, []).append(one)
     return found
 

@@ -72,7 +72,7 @@ def say(request: HttpRequest, pk: int, topic: str) -> HttpResponse:
     if keeping_it and found is not None:
         keeping.keep(
             piece=piece, topic=topic, answer=found, typed=_typed(request, form),
-            token=fields.form_token(request),
+            log=form.cleaned_data.get("log"), token=fields.form_token(request),
         )  # fmt: skip
         messages.success(request, _("Kept with the piece."), extra_tags="done")
         return redirect(f"{reverse('meter', args=[pk])}#{topic}")

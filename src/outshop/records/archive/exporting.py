@@ -27,6 +27,7 @@ SUFFIXES = {
     "video/mp4": ".mp4",
     "video/quicktime": ".mov",
     "video/webm": ".webm",
+    "text/csv": ".csv",
     "image/jpeg": ".jpg",
     "image/png": ".png",
     "image/webp": ".webp",

@@ -82,6 +82,9 @@ class Measurement(Record):
     reason = models.TextField(blank=True)  # why there is no value
     warnings = models.JSONField(default=list, blank=True, validators=[check_texts])
     result = models.JSONField(null=True, blank=True)  # anything else the method found
+    media = models.ForeignKey(  # the logger's file it was computed from
+        MediaFile, models.PROTECT, null=True, blank=True, related_name="measurements"
+    )
     taken_at = models.DateTimeField(default=timezone.now)
 
     class Meta:

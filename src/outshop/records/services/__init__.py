@@ -49,7 +49,15 @@ from .market import (
     remove_sale,
     remove_valuation,
 )
-from .media import add_photo, caption_photo, choose_cover, find_media, remove_photo, remove_unused
+from .media import (
+    add_photo,
+    caption_photo,
+    choose_cover,
+    find_media,
+    keep_table,
+    remove_photo,
+    remove_unused,
+)
 from .pieces import (
     add_edition,
     add_life_event,
@@ -172,6 +180,7 @@ __all__ = [
     "forget_counts",
     "issue_release",
     "keep_result",
+    "keep_table",
     "kept_plan",
     "log_running",
     "measure_again",

@@ -37,16 +37,36 @@ def change_line(*, line: Line, version: int | None = None, **fields: Any) -> Lin
 
 @use_case
 def set_sections(*, line: Line, sections: Sequence[Mapping[str, Any]]) -> list[LineSection]:
-    """Write a line's sections anew, in order.
+    """Make these a line's sections, in order; those that stay as they are are not touched.
 
     Raises
     ------
     InputError
         A section has no length, or a figure that no line can have.
     """
-    line.sections.all().delete()
-    rows = [LineSection(line=line, position=n, **row) for n, row in enumerate(sections)]
-    return [add(row) for row in rows]
+    kept = list(line.sections.all())
+    fresh = [LineSection(line=line, position=n, **row) for n, row in enumerate(sections)]
+    old, new = [_plain(s) for s in kept], [_plain(s) for s in fresh]
+    head = _alike(old, new)
+    tail = _alike(old[head:][::-1], new[head:][::-1])
+    for row in kept[head : len(kept) - tail]:
+        row.delete()
+    for position, row in enumerate(kept[len(kept) - tail :], len(fresh) - tail):
+        LineSection.objects.filter(pk=row.pk).update(position=position)
+    for row in fresh[head : len(fresh) - tail]:
+        add(row)
+    return list(line.sections.all())
+
+
+def _plain(section: LineSection) -> tuple[Any, ...]:
+    names = ("length_mm", "grade_permille", "radius_mm", "side", "place", "name")
+    return tuple(getattr(section, name) for name in names)
+
+
+def _alike(one: Sequence[Any], other: Sequence[Any]) -> int:
+    """Count how many are the same from the beginning."""
+    pairs = enumerate(zip(one, other, strict=False))
+    return next((n for n, (a, b) in pairs if a != b), min(len(one), len(other)))
 
 
 @use_case

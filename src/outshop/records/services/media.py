@@ -54,6 +54,23 @@ def keep_and(
         store.discard(incoming)
 
 
+def keep_table(*, source: BinaryIO, name: str, make: Callable[[MediaFile], M]) -> M:
+    """Keep a table of readings as it came and make the record that rests on it.
+
+    Raises
+    ------
+    InputError
+        The record cannot be made.
+    StoreError
+        The store cannot be written.
+    """
+    incoming = store.receive(source)
+    try:
+        return _keep(incoming, name, MediaFile.Kind.DOCUMENT, "text/csv", make)
+    finally:
+        store.discard(incoming)
+
+
 @use_case
 def _keep(
     incoming: store.Incoming,
@@ -150,7 +167,7 @@ def remove_photo(*, photo: Photo) -> None:
 @use_case
 def remove_unused(*, media: MediaFile) -> bool:
     """Remove a file that no record uses any more; tell whether it went."""
-    users = (media.photos, media.recordings, media.releases, media.lots)
+    users = (media.photos, media.recordings, media.releases, media.lots, media.measurements)
     if any(user.exists() for user in users):
         return False
     sha256 = media.sha256

@@ -131,11 +131,12 @@ def add_measurement(
     reading: Reading,
     taken_at: datetime | None = None,
     result: Mapping[str, Any] | None = None,
+    media: MediaFile | None = None,
     token: str = "",
 ) -> Measurement:
-    """Keep a reading that was typed in or computed from typed readings."""
+    """Keep a reading that was typed in, or computed from typed readings or a logger's file."""
     measurement = Measurement.of(
-        reading, piece=piece, kind=kind, key=key, taken_at=taken_at or timezone.now()
+        reading, piece=piece, kind=kind, key=key, taken_at=taken_at or timezone.now(), media=media
     )
     measurement.result = dict(result) if result is not None else None
     return once(token=token, model=Measurement, make=lambda: add(measurement))
