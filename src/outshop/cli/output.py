@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from outshop.errors import InputError
-from outshop.estimate import Estimate, Reading
+from outshop.estimate import Estimate, Reading, reading_from_json
 
 
 def print_json(document: Mapping[str, Any]) -> None:
@@ -42,6 +42,28 @@ def read_text(path: Path) -> str:
     except OSError as problem:
         message = f"{path} cannot be read: {problem.strerror}"
         raise InputError(message) from problem
+
+
+def read_document(path: Path, what: str) -> dict[str, Any]:
+    """Read a JSON document that ``what`` printed with ``--json``."""
+    try:
+        document = json.loads(read_text(path))
+    except ValueError as problem:
+        message = f"{path} is no JSON: give what '{what} --json' printed"
+        raise InputError(message) from problem
+    if not isinstance(document, dict):
+        message = f"{path} is not what '{what} --json' prints"
+        raise InputError(message)
+    return document
+
+
+def read_reading(path: Path, key: str, what: str) -> Reading:
+    """Read one reading of a JSON document that ``what`` printed with ``--json``."""
+    shape = read_document(path, what).get(key)
+    if not isinstance(shape, Mapping):
+        message = f"{path} holds no {key.replace('_', ' ')}: give what '{what} --json' printed"
+        raise InputError(message)
+    return reading_from_json(shape)
 
 
 def say(reading: Reading, digits: int = 3) -> str:
