@@ -17,6 +17,7 @@ from outshop.reports.axles import AxleMark, printed_diagram
 from outshop.reports.figures import written
 from outshop.reports.job_card import job_card as job_card_sheet
 from outshop.reports.sheet import Fact, ReleaseSheet, RunInLine, SheetRow, Spectrum
+from outshop.reports.spoken_dates import in_words
 from outshop.reports.words import quantity
 from outshop.workshop import cautions
 from outshop.workshop.findings import summarise
@@ -130,7 +131,7 @@ def _identity(piece: Piece) -> tuple[Fact, ...]:
         ("Scale", piece.known_scale),
         ("Arrangement", piece.known_arrangement),
         ("Kind", str(piece.get_kind_display())),
-        ("Shows", piece.shows),
+        ("Shows", in_words(piece.shows)),
     )
     return tuple(Fact(label, value) for label, value in facts if value)
 

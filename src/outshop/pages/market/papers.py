@@ -26,6 +26,7 @@ from outshop.reports import papers
 from outshop.reports.history import Point, history_chart
 from outshop.reports.labels import Label, label_sheet
 from outshop.reports.sheet import Fact
+from outshop.reports.spoken_dates import in_words
 
 MOST_WORDS = 1000  # characters
 MOST_PHOTOS = 6
@@ -236,7 +237,7 @@ def _facts(piece: Piece, *, private: bool) -> list[Fact]:
         (_("Kind"), str(piece.get_kind_display())),
         (_("Length"), f"{piece.length_mm:g} mm" if piece.length_mm else ""),
         (_("Mass"), f"{piece.mass_g:g} g" if piece.mass_g else ""),
-        (_("Shows"), piece.shows),
+        (_("Shows"), in_words(piece.shows)),
         (_("Place"), "" if private else piece.place),
     ]
     return [Fact(label, value) for label, value in pairs if value]

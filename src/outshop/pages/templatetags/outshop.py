@@ -15,7 +15,8 @@ from django.utils.translation import gettext as _
 
 from outshop.estimate import Estimate, Reading
 from outshop.pages import nav, words
-from outshop.pages.formation.kind_names import kind_name
+from outshop.pages.formation.kind_names import kind_name, selector_name
+from outshop.reports import spoken_dates
 from outshop.reports.figures import written
 
 register = template.Library()
@@ -112,6 +113,12 @@ def record_kind(key: str) -> str:
 
 
 @register.filter
+def selector(name: str) -> str:
+    """Give what a recipe's selector names, in words."""
+    return selector_name(name)
+
+
+@register.filter
 def vehicle_kind(kind: str) -> str:
     """Give the name of a kind of wagon or coach."""
     return kind_name(kind)
@@ -199,3 +206,9 @@ def _reading_html(value: Reading | None, *, signed: bool = False) -> SafeString:
         shown.spread,
         shown.unit,
     )
+
+
+@register.filter
+def spoken(text: str) -> str:
+    """Say a date, an interval or a choice of dates in plain words."""
+    return spoken_dates.in_words(str(text or ""))
