@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import stdtrit
 
+from outshop.bench.motion.student import student
 from outshop.estimate import Estimate, NotMeasurable, Reading
 
 Floats = NDArray[np.float64]
@@ -246,7 +246,7 @@ def mean_speed(t_s: Floats, x_mm: Floats, span: Span, place_mm: float = 0.0) -> 
     slope, error = _slope(t_s, x_mm, inside[0], inside[-1])
     reach = float(t_s[inside[-1]] - t_s[inside[0]])
     error = float(np.hypot(error, np.sqrt(2) * place_mm / reach))
-    wide = float(stdtrit(max(3.0, len(inside) / 4), 0.975))
+    wide = student(max(3.0, len(inside) / 4))
     return Estimate.plus_minus(
         abs(slope) / 1000,
         wide * error / 1000,
@@ -318,7 +318,7 @@ def acceleration(t_s: Floats, x_mm: Floats, start_s: float, end_s: float) -> Rea
         return NotMeasurable("it gains speed within too few frames", "m/s2")
     t, x = t_s[inside] - t_s[inside].mean(), x_mm[inside]
     fit, covariance = np.polyfit(t, x, 2, cov=True)
-    wide = float(stdtrit(len(t) - 3, 0.975)) * float(np.sqrt(covariance[0, 0]))
+    wide = student(len(t) - 3) * float(np.sqrt(covariance[0, 0]))
     return Estimate.plus_minus(
         2 * fit[0] / 1000, 2 * wide / 1000, "m/s2", method="parabola through the places"
     )

@@ -79,7 +79,7 @@ class Watcher:
 
     def __init__(self, still: Still) -> None:
         self._background = half(still.background)
-        self._base = float(np.median(self._background)) or 1.0
+        self._sparse = self._background[::8, ::8] + np.float32(1)
         spread = cv2.resize(still.spread, self._background.shape[::-1])
         # averaging four pixels halves white noise; 5 deviations, at least 7 grey levels
         self._threshold = np.maximum(7, 5 * spread / HALF + 2).astype(np.uint8)
@@ -119,8 +119,13 @@ class Watcher:
         mask = (cv2.absdiff(small, self._levelled(small)) > self._threshold).astype(np.uint8)
         mask = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8))
         wide = max(5, mask.shape[1] // 30)
-        joined = cv2.morphologyEx(mask, cv2.MORPH_CLOSE, np.ones((5, wide), np.uint8))
+        x0, y0, w0, h0 = cv2.boundingRect(mask)
+        if not w0:
+            return []
+        part = mask[y0 : y0 + h0, x0 : x0 + w0]
+        joined = cv2.morphologyEx(part, cv2.MORPH_CLOSE, np.ones((5, wide), np.uint8))
         count, _, facts, _ = cv2.connectedComponentsWithStats(joined)
+        facts[:, :2] += (x0, y0)
         least = _SMALLEST_SHARE * mask.size
         order = [i for i in range(1, count) if facts[i, 4] >= least]
         order.sort(key=lambda i: -facts[i, 4])
@@ -135,8 +140,7 @@ class Watcher:
 
     def _levelled(self, small: Grey) -> Grey:
         """Give the background at the frame's own exposure."""
-        base = self._background[::4, ::4].astype(np.float32)
-        ratio = float(np.median((small[::4, ::4] + 1.0) / (base + 1.0)))
+        ratio = float(np.median((small[::8, ::8] + np.float32(1)) / self._sparse))
         if abs(ratio - 1) < 0.01:
             return self._background
         levelled: Grey = cv2.convertScaleAbs(self._background, alpha=ratio)

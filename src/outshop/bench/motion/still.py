@@ -253,7 +253,7 @@ class Sampler:
 
     def __init__(self) -> None:
         self._kept: list[Grey] = []
-        self._small: NDArray[np.int16] | None = None
+        self._small: Grey | None = None
         self._least = 0.002
         self._steps: list[float] = []
         self._noise: list[float] = []
@@ -263,15 +263,12 @@ class Sampler:
     def add(self, frame: Grey) -> None:
         """Look at one steady frame."""
         self._last = frame
-        size = (frame.shape[1] // 8, frame.shape[0] // 8)
-        small = cv2.resize(frame, size, interpolation=cv2.INTER_AREA).astype(np.int16)
+        small = _eighth(frame)
         if small.max() > self.brightest:
             self.brightest = max(self.brightest, float(np.percentile(small, 99)))
-        if self._small is not None:
-            changed = float((np.abs(small - self._small) > _CHANGED).mean())
-            if changed < self._least:
-                self._note_noise(frame)
-                return
+        if self._small is not None and _changed_share(small, self._small) < self._least:
+            self._note_noise(frame)
+            return
         self._small = small
         self._kept.append(frame)
         if len(self._kept) >= 2 * _SAMPLES:
@@ -297,16 +294,25 @@ class Sampler:
 
     def _empty(self) -> Grey | None:
         """Median of all samples that look like the first, if the last one does."""
-        size = (self._kept[0].shape[1] // 8, self._kept[0].shape[0] // 8)
-        small = [
-            cv2.resize(k, size, interpolation=cv2.INTER_AREA).astype(np.int16)
-            for k in (*self._kept, *([self._last] if self._last is not None else []))
-        ]
-        changed = [float((np.abs(s - small[0]) > _CHANGED).mean()) for s in small]
+        last = [self._last] if self._last is not None else []
+        small = [_eighth(k) for k in (*self._kept, *last)]
+        changed = [_changed_share(s, small[0]) for s in small]
         if changed[-1] > 0.004 or max(changed) < 0.01:
             return None
         alike = [k for k, c in zip(self._kept, changed, strict=False) if c < 0.004]
         return in_order(alike[:15])[len(alike[:15]) // 2]
+
+
+def _eighth(image: Grey) -> Grey:
+    """Shrink to an eighth by averaging whole squares."""
+    rows, columns = image.shape[0] // 8, image.shape[1] // 8
+    whole = image[: 8 * rows, : 8 * columns]
+    small: Grey = cv2.resize(whole, (columns, rows), interpolation=cv2.INTER_AREA)
+    return small
+
+
+def _changed_share(one: Grey, other: Grey) -> float:
+    return float(np.count_nonzero(cv2.absdiff(one, other) > _CHANGED)) / one.size
 
 
 def in_order(pictures: list[Grey]) -> list[Grey]:
