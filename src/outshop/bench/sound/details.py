@@ -16,6 +16,7 @@ from outshop.bench.sound.orders import SINE, order_table
 from outshop.bench.sound.spectrum import LogAxis, whitened
 from outshop.bench.sound.speed import HOP_S
 from outshop.bench.sound.stretch import Stretch
+from outshop.bench.sound.warp import HIGHPASS_HZ
 from outshop.estimate import Estimate, NotMeasurable, Reading
 
 SQUEAL_WINDOW_S = 0.06  # as the tracker's longer window
@@ -66,7 +67,8 @@ def details(
     longest = max(running, key=lambda s: s.samples.size, default=None)
     if longest is not None:
         out["crackle"] = noise.crackle(longest.samples, longest.rate)
-        hum = find_hum(longest.samples, longest.rate)
+        known = [h.hum for h in motor.heard if h.stretch is longest]
+        hum = known[0] if known else find_hum(longest.samples, longest.rate)
         out["steady_tones"] = _tones(hum, full_scale_db)
         if motor.main is None:
             out["families"] = describe(find_families(longest), find_rates(longest), drive)
@@ -179,7 +181,7 @@ def _room_power(still: list[Stretch], rate: float) -> float | None:
     """Mean square of the room in the envelope's band; None without still time."""
     from scipy.signal import butter, sosfilt  # here: its import costs seconds at server start
 
-    sos = butter(2, turn.HIGHPASS_HZ, "high", fs=rate, output="sos")
+    sos = butter(2, HIGHPASS_HZ, "high", fs=rate, output="sos")
     parts = [
         np.square(sosfilt(sos, without_tones(s.samples, s.rate, find_hum(s.samples, s.rate))))
         for s in still

@@ -1,6 +1,7 @@
 """Laps: the level rises and falls each time the model passes the phone."""
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter1d
 
 from outshop.bench.sound.digest import Digest
@@ -46,9 +47,9 @@ def lap_time(digest: Digest, runs: tuple[Run, ...]) -> Reading:
         return NotMeasurable("the run is too short to hold laps", "s")
     level = level - np.polyval(np.polyfit(np.arange(level.size), level, 1), np.arange(level.size))
     periods = _periods(duration)
-    shares = np.array([_explained(level, p)[0] for p in periods])
+    shares = _explained(level, periods)
     best = _first_good(periods, shares)
-    share, swing = _explained(level, periods[best])
+    share, swing = float(shares[best]), _swing(level, periods[best])
     laps = duration / periods[best]
     needed = 0.6 if laps >= 4 else 0.8
     if share < needed or swing < LEAST_SWING_DB:
@@ -79,20 +80,57 @@ def _periods(duration: float) -> FloatArray:
     return np.asarray(SHORTEST_S * np.exp(step * np.arange(count + 1)))
 
 
-def _explained(level: FloatArray, period: float) -> tuple[float, float]:
-    """Share of the variance that a periodic curve explains, and its swing in dB."""
+def _harmonics(period: float) -> int:
+    """How fine a shape the smoothing lets through."""
+    return min(HARMONICS, max(1, int(period / (2 * SMOOTH * STEP_S))))
+
+
+def _explained(level: FloatArray, periods: FloatArray) -> FloatArray:
+    """Share of the variance that a periodic curve explains, for each period.
+
+    The curve is fitted by the normal equations. Their matrix holds sums of cosines and sines of
+    even steps, geometric series in closed form; only the right side needs the level.
+    """
+    varied = level - level.mean()
+    total = float(varied @ varied)
+    if total <= 0:
+        return np.zeros(periods.size)
+    count = np.arange(level.size)
+    out = np.empty(periods.size)
+    for i, period in enumerate(periods):
+        angle = 2 * np.pi * STEP_S / period
+        top = _harmonics(period)
+        turn = np.exp(1j * angle * count)
+        wave, seen = turn, []
+        for _ in range(top):
+            seen.append(wave @ varied)
+            wave = wave * turn
+        out[i] = _solved(np.array(seen), angle, level.size) / total
+    return out
+
+
+def _solved(seen: NDArray[np.complex128], angle: float, count: int) -> float:
+    """Energy that harmonics of ``angle`` a step, plus a constant, explain in ``count`` steps.
+
+    ``seen`` are the sums of the (mean-free) signal times exp(i·k·angle·n), k = 1, 2, ...
+    """
+    orders = np.arange(-seen.size, seen.size + 1)
+    gap = (orders[:, None] - orders[None, :]) * angle
+    with np.errstate(divide="ignore", invalid="ignore"):
+        series = (1 - np.exp(1j * gap * count)) / (1 - np.exp(1j * gap))
+    gram = np.where(orders[:, None] == orders[None, :], count, series)
+    right = np.concatenate([seen[::-1].conj(), [0.0], seen])
+    return float((right.conj() @ np.linalg.solve(gram, right)).real)
+
+
+def _swing(level: FloatArray, period: float) -> float:
+    """How far the periodic curve that fits best rises and falls, dB."""
     phase = 2 * np.pi * np.arange(level.size) * STEP_S / period
-    # no finer shape than the smoothing lets through
-    count = min(HARMONICS, max(1, int(period / (2 * SMOOTH * STEP_S))))
     columns = [np.ones(level.size)]
-    for k in range(1, count + 1):
+    for k in range(1, _harmonics(period) + 1):
         columns += [np.cos(k * phase), np.sin(k * phase)]
     design = np.stack(columns, 1)
-    weights = np.linalg.lstsq(design, level, rcond=None)[0]
-    curve = design @ weights
-    total = float(np.var(level))
-    left = float(np.var(level - curve))
-    return (1 - left / total if total > 0 else 0.0), float(np.ptp(curve))
+    return float(np.ptp(design @ np.linalg.lstsq(design, level, rcond=None)[0]))
 
 
 def _first_good(periods: FloatArray, shares: FloatArray) -> int:
@@ -108,7 +146,7 @@ def _first_good(periods: FloatArray, shares: FloatArray) -> int:
 def _sharpened(level: FloatArray, period: float, share: float) -> tuple[float, float]:
     """Refine the period and give its standard error from the curvature of the fit."""
     near = period * np.linspace(0.97, 1.03, 61)
-    left = np.array([1 - _explained(level, p)[0] for p in near])
+    left = 1 - _explained(level, near)
     best = int(np.argmin(left))
     inner = slice(max(0, best - 6), best + 7)
     bend, slope, _ = np.polyfit(near[inner] - period, left[inner], 2)

@@ -12,6 +12,7 @@ from outshop.estimate import Estimate, NotMeasurable, Reading
 
 BLOCK_S = 0.5  # bootstrap block; longer than room echo and speech rhythm; ours
 RESAMPLES = 1000  # Efron & Tibshirani (1993), An Introduction to the Bootstrap, section 14.3
+ROWS = 50  # resamples drawn together; bounds memory
 LEAST_GAP_DB = 3.0  # ISO 3744-type practice (from memory): below, no correction is allowed
 UNIT = "dB(A)"
 FULL_SCALE_SINE = 2.0  # mean square of a sine of amplitude 1 is 1/2
@@ -144,8 +145,9 @@ def _draws(blocks: FloatArray, seed: int) -> FloatArray:
     if count < 3:
         return np.asarray(np.full(RESAMPLES, mean))
     rng = np.random.default_rng(seed)
-    picks = rng.integers(0, count, (RESAMPLES, count))
-    drawn = blocks[picks].mean(1)
+    # a few at a time: an hour has 7200 blocks
+    parts = (rng.integers(0, count, (ROWS, count)) for _ in range(RESAMPLES // ROWS))
+    drawn = np.concatenate([blocks[picks].mean(1) for picks in parts])
     widen = np.sqrt(count / (count - 1)) * stdtrit(count - 1, 0.975) / ndtri(0.975)
     return np.asarray(mean + (drawn - mean) * widen)
 

@@ -91,7 +91,7 @@ def decibel(power: Float32Array) -> Float32Array:
     """Give 10 lg of a power: by the natural logarithm, which numpy takes many at a time."""
     level = np.log(power + np.float32(1e-20))
     level *= np.float32(10 / np.log(10))
-    return level
+    return np.asarray(level)
 
 
 def _floor(level: Float32Array) -> Float32Array:

@@ -9,7 +9,6 @@ from outshop.bench.sound.weighting import FloatArray
 from outshop.estimate import Estimate, NotMeasurable, Reading
 
 STEPS = 24  # parts of a wheel turn, 15 degrees each; ours
-HIGHPASS_HZ = 150.0  # keeps rumble out of the envelope; ours
 LEAST_TURNS = 6  # fewer turns leave no spread to judge by; ours
 NORMAL, RAYLEIGH = 1.96, 2.45  # 95 % of a normal law; of the length of a 2-D normal vector
 
@@ -55,17 +54,12 @@ class OncePerTurn:
 
 def wheel_turns(even: EvenTurning, wheel_rate: float) -> WheelTurns:
     """Cut the evenly turning sound into wheel turns; ``wheel_rate`` in turns/s at mean speed."""
-    from scipy.signal import butter, sosfilt  # here: its import costs seconds at server start
-
-    sos = butter(2, HIGHPASS_HZ, "high", fs=even.rate, output="sos")
-    square = np.square(sosfilt(sos, even.samples.astype(float)))
     per_turn = even.rate / wheel_rate
-    count = int(square.size / per_turn)
+    count = int(even.samples.size / per_turn)
     if count < 1 or per_turn < 2 * STEPS:
         return WheelTurns(np.zeros((0, STEPS)))
     edges = np.round(np.arange(count * STEPS + 1) * per_turn / STEPS).astype(int)
-    sums = np.add.reduceat(square, edges[:-1])
-    sums[-1] = square[edges[-2] : edges[-1]].sum()
+    sums = np.diff(even.square_sums[edges])
     return WheelTurns((sums / np.diff(edges)).reshape(count, STEPS))
 
 
