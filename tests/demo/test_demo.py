@@ -7,7 +7,7 @@ import sys
 import pytest
 
 from outshop.demo.scenario import scenario
-from outshop.records.models import Formation, Piece, Recording, Release
+from outshop.records.models import Piece, Recording, Release
 
 
 @pytest.fixture(name="build_into")
@@ -37,7 +37,7 @@ def test_every_piece_and_maker_is_marked_as_invented():
     assert all("nvented" in row["maker"] for row in scenario()["edition"])
     assert all("nvented" in row["notes"] for row in scenario()["piece"])
     shelf = scenario()["vehicle"]
-    names = [scenario()[key]["name"] for key in ("line", "train")]
+    names = [scenario()["line"]["name"], *(row["name"] for row in scenario()["train"])]
     names += [row["name"] for row in shelf if "piece" not in row]
     assert all("invented" in name for name in names)
 
@@ -64,7 +64,7 @@ def test_the_tank_engine_went_through_every_step_and_got_better():
 
 
 @pytest.mark.django_db
-def test_the_morning_train_runs_behind_the_tank_engine_and_passes_every_test():
+def test_three_trains_of_different_kinds_pass_every_test_and_share_no_vehicle():
     from outshop.demo import layout
     from outshop.formation.assess import assess
     from outshop.records import services
@@ -78,13 +78,17 @@ def test_the_morning_train_runs_behind_the_tank_engine_and_passes_every_test():
         for row in data["piece"]
     }
     layout.vehicles(data["vehicle"], pieces)
-    layout.train(data["train"], layout.line(data["line"]), pieces["heron"])
-    made = Formation.objects.get(piece__road_number="No. 14")
-    standing = train_of(made)
-    assert len(standing) >= 3
-    assert any(v.piece for v in standing)
-    found = assess(scene_of(made, standing))
-    assert found.haul.verdict == "hauls"
-    assert 0 < found.haul.margin_percent < 60
-    assert all(demand.met for demand in found.fits)
-    assert all(j.met for j in found.judged if j.rule.strength == "forbidden")
+    made = layout.trains(data["train"], layout.line(data["line"]), pieces)
+    assert len({train.recipe for train in made}) == 3
+    standing = [train_of(train) for train in made]
+    keys = [v.pk for vehicles in standing for v in vehicles]
+    assert len(keys) == len(set(keys))
+    assert any(v.piece for v in standing[0])
+    for train, vehicles in zip(made, standing, strict=True):
+        assert len(vehicles) >= 3
+        found = assess(scene_of(train, vehicles))
+        assert found.haul.verdict == "hauls"
+        assert 0 < found.haul.margin_percent < 80
+        assert all(demand.met for demand in found.fits)
+        assert found.supply.enough
+        assert all(j.met for j in found.judged if j.rule.strength == "forbidden")

@@ -39,10 +39,10 @@ def build(say: Callable[[str], None] = print) -> None:
     story.shunter(pieces["shunter"])
     story.market(editions["uplands-tank"], data["lot"], data["sale"])
     story.values(pieces["heron"], pieces["railcar"])
-    say("Making up the morning train.")
+    say("Making up the trains.")
     laid = layout.line(data["line"])
     layout.vehicles(data["vehicle"], pieces)
-    layout.train(data["train"], laid, pieces["heron"])
+    layout.trains(data["train"], laid, pieces)
 
 
 def _edition(row: dict[str, Any]) -> Edition:

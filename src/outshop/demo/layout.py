@@ -1,4 +1,4 @@
-"""The invented home layout: its line, the vehicles on the shelf, and one made-up train."""
+"""The invented home layout: its line, the vehicles on the shelf, the trains made up from them."""
 
 from typing import Any
 
@@ -23,20 +23,31 @@ def vehicles(rows: list[dict[str, Any]], pieces: dict[str, Piece]) -> list[Shelf
     return [_vehicle(row, pieces) for row in rows]
 
 
-def train(row: dict[str, Any], laid: Line, piece: Piece) -> Formation:
-    """Make up the train with the solver, as the page does."""
-    fields = {k: v for k, v in row.items() if k != "piece"}
-    made = services.add_formation(
-        line=laid,
-        piece=piece,
-        engine_length_mm=piece.length_mm,
-        engine_mass_g=piece.mass_g,
-        rear=COUPLING,
-        **fields,
-    )
-    best = compose(queries.scene_of(made), "believable", seconds=THINKING_S).trains[0]
-    shelf = {v.name: v for v in ShelfVehicle.objects.all()}
-    services.set_train(formation=made, vehicles=[shelf[v.name] for v in best.vehicles])
+def trains(rows: list[dict[str, Any]], laid: Line, pieces: dict[str, Piece]) -> list[Formation]:
+    """Make the trains up one after the other with the solver, none sharing a vehicle."""
+    made: list[Formation] = []
+    for row in rows:
+        piece = pieces[row["piece"]]
+        fields = {k: v for k, v in row.items() if k not in ("piece", "leaves")}
+        formation = services.add_formation(
+            line=laid,
+            piece=piece,
+            engine_length_mm=piece.length_mm,
+            engine_mass_g=piece.mass_g,
+            rear=COUPLING,
+            **fields,
+        )
+        free = ShelfVehicle.objects.exclude(places__formation__in=made)
+        free = free.exclude(name__in=row.get("leaves", []))
+        asked = queries.scene_of(formation, list(free))
+        best = compose(asked, "believable", seconds=THINKING_S).trains[0]
+        shelf = {v.name: v for v in free}
+        services.set_train(
+            formation=formation,
+            vehicles=[shelf[v.name] for v in best.vehicles],
+            turned=best.turned,
+        )
+        made.append(formation)
     return made
 
 

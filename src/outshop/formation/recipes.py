@@ -182,6 +182,21 @@ def shipped() -> dict[str, Recipe]:
     return found
 
 
+def source_of(name: str) -> str:
+    """Give the text of a shipped recipe, to copy from.
+
+    Raises
+    ------
+    KnowledgeError
+        There is no such recipe.
+    """
+    if name not in shipped():
+        message = f"there is no shipped recipe {name!r}"
+        raise KnowledgeError(message)
+    folder = files("outshop.formation").joinpath("recipes")
+    return folder.joinpath(f"{name}.toml").read_text(encoding="utf-8")
+
+
 def added(folder: Path) -> dict[str, Recipe]:
     """Read every recipe in a person's own folder, by id."""
     found = {}

@@ -13,13 +13,18 @@ class Place:
 
     url_name: str
     name: str | Promise
+    more: tuple[str, ...] = ()  # beginnings of other addresses that belong to it
 
 
 PLACES: tuple[Place, ...] = (
     Place("bench", _("Bench")),
     Place("shelf", _("Shelf")),
     Place("offers", _("Offers")),
-    Place("trains", _("Trains")),
+    Place(
+        "trains",
+        _("Trains"),
+        ("/train/", "/line/", "/lines/", "/vehicle/", "/vehicles/", "/recipe/", "/recipes/"),
+    ),
     Place("care", _("Care")),
 )
 
@@ -35,7 +40,11 @@ class NavLink:
 
 def links(path: str) -> list[NavLink]:
     """Give the head's links; the longest address that the path begins with is where one is."""
-    addresses = [(reverse(place.url_name), place.name) for place in PLACES]
-    begun = [a for a, _name in addresses if (path == a or (a != "/" and path.startswith(a)))]
-    here = max(begun, key=len, default="")
-    return [NavLink(a, name, a == here) for a, name in addresses]
+    addresses = {reverse(place.url_name): place for place in PLACES}
+    begun: dict[str, str] = {}
+    for address, place in addresses.items():
+        for beginning in (address, *place.more):
+            if path == beginning or (beginning != "/" and path.startswith(beginning)):
+                begun[beginning] = address
+    here = begun[max(begun, key=len)] if begun else ""
+    return [NavLink(a, place.name, a == here) for a, place in addresses.items()]

@@ -1,21 +1,52 @@
-"""A line's plan and profile, and the force along it, as SVG for page and paper."""
+"""A line's plan and profile, as SVG for page and paper."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, field
 from html import escape
 
 import numpy as np
 
-from outshop.formation import walk as walking
-from outshop.formation.scene import Scene, Section, Vehicle
+from outshop.formation.scene import Section
 
-WIDTH, PLAN_HEIGHT, PROFILE_HEIGHT, FORCE_HEIGHT = 720.0, 260.0, 120.0, 150.0
+WIDTH, PLAN_HEIGHT, PROFILE_HEIGHT = 720.0, 260.0, 110.0
 LEFT, RIGHT, TOP = 52.0, 12.0, 30.0
 ARC_STEP = math.radians(6)  # a curve is drawn as chords of this turn
+BESIDE = 9.0  # how far beside the track a loop, a platform or a number is drawn
+
+Point = tuple[float, float]
 
 
-def plan_svg(line: Sequence[Section], *, title: str, worst: int = 0) -> str:
-    """Draw the line from above, every curve turning the same way.
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """What is drawn of a line beside its sections.
+
+    Parameters
+    ----------
+    sides : sequence of str
+        ``left`` or ``right`` for each section; missing ones turn left.
+    places : sequence of str
+        ``loop``, ``platform`` or nothing for each section.
+    worst : collection of int
+        Sections, from 1, that ask most.
+    chosen : int
+        The section at work; 0 for none.
+    links : sequence of str
+        Where a tap on each section leads.
+    """
+
+    sides: Sequence[str] = ()
+    places: Sequence[str] = ()
+    worst: Collection[int] = field(default=())
+    chosen: int = 0
+    links: Sequence[str] = ()
+
+
+PLAIN = Drawn()
+
+
+def plan_svg(line: Sequence[Section], *, title: str, drawn: Drawn = PLAIN) -> str:
+    """Draw the line from above, the start marked by a ring.
 
     Parameters
     ----------
@@ -23,132 +54,145 @@ def plan_svg(line: Sequence[Section], *, title: str, worst: int = 0) -> str:
         In running order.
     title : str
         What a screen reader says.
-    worst : int
-        Section, from 1, drawn as the worst place; 0 for none.
+    drawn : Drawn
+        Which way curves turn, what lies beside the track, what is marked.
     """
-    pieces, x, y, heading = [], 0.0, 0.0, 0.0
-    for section in line:
-        points = [(x, y)]
-        turn = section.length_mm / section.radius_mm if section.radius_mm else 0.0
-        steps = max(1, math.ceil(turn / ARC_STEP))
-        for _ in range(steps):
-            heading += turn / steps / 2
-            x += math.cos(heading) * section.length_mm / steps
-            y += math.sin(heading) * section.length_mm / steps
-            heading += turn / steps / 2
-            points.append((x, y))
-        pieces.append(points)
+    pieces = track(line, drawn.sides)
     every = np.array([p for points in pieces for p in points])
     low, size = every.min(axis=0), np.ptp(every, axis=0)
-    scale = min((WIDTH - 2 * LEFT) / max(size[0], 1), (PLAN_HEIGHT - 2 * TOP) / max(size[1], 1))
-    parts = [_open(WIDTH, max(60.0, size[1] * scale + 2 * TOP), title)]
-    for number, points in enumerate(pieces, 1):
-        at = [((px - low[0]) * scale + LEFT, (py - low[1]) * scale + TOP) for px, py in points]
-        path = "M" + "L".join(f"{px:.1f} {py:.1f}" for px, py in at)
-        parts.append(f'<path class="{_state(number == worst)}" d="{path}"/>')
-        parts.append(f'<circle class="ink thin" cx="{at[0][0]:.1f}" cy="{at[0][1]:.1f}" r="3"/>')
-        middle = at[len(at) // 2] if len(at) > 2 else ((at[0][0] + at[1][0]) / 2, at[0][1])
-        parts.append(_text(middle[0], middle[1] - 8, str(number)))
+    room = (WIDTH - 2 * LEFT, PLAN_HEIGHT - 2 * TOP)
+    scale = min(room[0] / max(size[0], 1.0), room[1] / max(size[1], 1.0))
+    left = (WIDTH - size[0] * scale) / 2
+    parts = [_open(max(84.0, size[1] * scale + 2 * TOP + 8), title, linked=bool(drawn.links))]
+    placed = [[((x - low[0]) * scale + left, (y - low[1]) * scale + TOP) for x, y in points]
+              for points in pieces]  # fmt: skip
+    parts += [_piece(n, points, drawn) for n, points in enumerate(placed, 1)]
+    x, y = placed[0][0]
+    parts.append(f'<circle class="ink" cx="{x:.1f}" cy="{y:.1f}" r="6"/>')
     return "".join([*parts, "</svg>"])
 
 
-def profile_svg(line: Sequence[Section], *, title: str, worst: int = 0) -> str:
+def track(line: Sequence[Section], sides: Sequence[str] = ()) -> list[list[Point]]:
+    """Give the points of each section in mm, from (0, 0) eastwards; y runs down, as on a sheet."""
+    pieces, x, y, heading = [], 0.0, 0.0, 0.0
+    for number, section in enumerate(line):
+        side = sides[number] if number < len(sides) else "left"
+        turn = section.length_mm / section.radius_mm if section.radius_mm else 0.0
+        turn = turn if side == "right" else -turn
+        points = [(x, y)]
+        steps = max(1, math.ceil(abs(turn) / ARC_STEP))
+        step = turn / steps
+        # the chord of an arc, so that a full circle closes
+        chord = section.length_mm / steps
+        if step:
+            chord *= math.sin(step / 2) / (step / 2)
+        for _ in range(steps):
+            x += math.cos(heading + step / 2) * chord
+            y += math.sin(heading + step / 2) * chord
+            heading += step
+            points.append((x, y))
+        pieces.append(points)
+    return pieces
+
+
+def profile_svg(line: Sequence[Section], *, title: str, drawn: Drawn = PLAIN) -> str:
     """Draw heights along the line, heights exaggerated to fill the sheet."""
-    parts = [_open(WIDTH, PROFILE_HEIGHT + 2 * TOP + 16, title)]
-    return "".join([*parts, *_profile(line, worst), "</svg>"])
+    parts = [_open(PROFILE_HEIGHT + 2 * TOP + 22, title, linked=bool(drawn.links))]
+    return "".join([*parts, *profile_parts(line, drawn), "</svg>"])
 
 
-def force_svg(scene: Scene, train: Sequence[Vehicle], *, title: str, words: tuple[str, str]) -> str:
-    """Draw the profile, and below it the force needed against the pull, by place of the head.
-
-    Parameters
-    ----------
-    scene : Scene
-        Line and locomotive.
-    train : sequence of Vehicle
-        From the engine backwards.
-    title : str
-        What a screen reader says.
-    words : tuple of str
-        Labels of the pull and of the force.
-    """
-    profile = walking.prepare(scene.line, scene.curve_constant)
-    places = walking.walk(profile, scene.locomotive, train)
-    needed, pull = places.needed_g, scene.locomotive.available_g
-    on_line = (places.start / (2 * walking.UNITS)) < profile.length_mm
-    worst = int(needed.argmax())
-    top = PROFILE_HEIGHT + 2 * TOP + 34
-    most = max(float(needed.max()), pull) * 1.08
-    width = WIDTH - LEFT - RIGHT
-
-    def across(head: float) -> float:
-        return LEFT + width * min(head / (2 * walking.UNITS), profile.length_mm) / profile.length_mm
-
-    def down(force: float) -> float:
-        return top + FORCE_HEIGHT * (1 - force / most)
-
-    steps = []
-    for begin, end, force in zip(
-        places.start[on_line], places.end[on_line], needed[on_line], strict=True
-    ):
-        steps.append(f"{across(begin):.1f} {down(force):.1f}L{across(end):.1f} {down(force):.1f}")
-    at = across((int(places.start[worst]) + int(places.end[worst])) / 2)
-    bad = needed[worst] > pull
-    return "".join(
-        [
-            _open(WIDTH, top + FORCE_HEIGHT + 26, title),
-            *_profile(scene.line, 0),
-            f'<path class="{_state(bad)} thin" d="M{"L".join(steps)}"/>',
-            f'<path class="ink thin rail" d="M{LEFT} {down(pull):.1f}H{WIDTH - RIGHT}"/>',
-            _text(LEFT + 48, down(pull) - 6, f"{words[0]} {pull:.0f} g"),
-            f'<circle class="{_state(bad)}" cx="{at:.1f}" cy="{down(needed[worst]):.1f}" r="5"/>',
-            _text(min(max(at, LEFT + 160), WIDTH - 60), top - 8,
-                  f"{words[1]} {needed[worst]:.0f} g"),
-            f'<path class="ink thin" d="M{LEFT} {top:.1f}v{FORCE_HEIGHT}H{WIDTH - RIGHT}"/>',
-            _text(LEFT - 12, top + FORCE_HEIGHT + 4, "0"),
-            "</svg>",
-        ]
-    )  # fmt: skip
-
-
-def _profile(line: Sequence[Section], worst: int) -> list[str]:
+def profile_parts(line: Sequence[Section], drawn: Drawn = PLAIN) -> list[str]:
+    """Give the parts of a profile that fill the width of the sheet from its top."""
     lengths = np.array([s.length_mm for s in line])
     rises = lengths * np.array([s.grade_permille for s in line]) / 1000
     along = np.concatenate([[0.0], np.cumsum(lengths)])
     height = np.concatenate([[0.0], np.cumsum(rises)])
     span = max(float(np.ptp(height)), 1.0)
-    width = WIDTH - LEFT - RIGHT
-    parts = []
+    xs = LEFT + (WIDTH - LEFT - RIGHT) * along / along[-1]
+    ys = TOP + PROFILE_HEIGHT * (1 - (height - height.min()) / span)
+    bottom = TOP + PROFILE_HEIGHT
+    parts = [f'<path class="ink thin rail" d="M{x:.1f} {TOP:.1f}V{bottom:.1f}"/>' for x in xs]
     for k, section in enumerate(line):
-        xs = LEFT + width * along[k : k + 2] / along[-1]
-        ys = TOP + PROFILE_HEIGHT * (1 - (height[k : k + 2] - height.min()) / span)
-        state = _state(k + 1 == worst)
-        parts.append(
-            f'<path class="{state}" d="M{xs[0]:.1f} {ys[0]:.1f}L{xs[1]:.1f} {ys[1]:.1f}"/>'
+        wide, middle = xs[k + 1] - xs[k], float(xs[k] + xs[k + 1]) / 2
+        ends = f"M{xs[k]:.1f} {ys[k]:.1f}L{xs[k + 1]:.1f} {ys[k + 1]:.1f}"
+        touch = (
+            f'<rect class="touch" x="{xs[k]:.1f}" y="{TOP - 20:.1f}" '
+            f'width="{wide:.1f}" height="{PROFILE_HEIGHT + 44:.1f}"/>'
         )
-        parts.append(
-            f'<path class="ink thin rail" d="M{xs[0]:.1f} {TOP}V{TOP + PROFILE_HEIGHT:.1f}"/>'
-        )
-        if xs[1] - xs[0] > 34 and section.grade_permille:
-            parts.append(_text(float(xs.mean()), float(ys.min()) - 6,
-                               f"{section.grade_permille:+g} ‰"))  # fmt: skip
-        if xs[1] - xs[0] > 40 and section.radius_mm:
-            low = TOP + PROFILE_HEIGHT + 18
-            parts.append(_text(float(xs.mean()), low, f"R {section.radius_mm:g}", "lower"))
+        inner = [touch, f'<path class="{_state(k + 1, drawn)}" d="{ends}"/>']
+        if wide > 46 and section.grade_permille:
+            high = float(min(ys[k], ys[k + 1]))
+            inner.append(text(middle, high - 7, f"{section.grade_permille:+g} ‰"))
+        if wide > 46 and section.radius_mm:
+            inner.append(text(middle, bottom + 20, f"R {section.radius_mm:g}", "lower"))
+        parts.append(_linked(k + 1, "".join(inner), drawn))
     return parts
 
 
-def _state(bad: bool) -> str:
-    return "ring stop" if bad else "ink"
+def _piece(number: int, points: Sequence[Point], drawn: Drawn) -> str:
+    path = _path(points)
+    inner = [
+        f'<path class="touch" d="{path}"/>',
+        f'<path class="{_state(number, drawn)}" d="{path}"/>',
+    ]
+    place = drawn.places[number - 1] if number <= len(drawn.places) else ""
+    if place:
+        inner.append(f'<path class="ink thin {place}" d="{_path(_beside(points, -BESIDE))}"/>')
+    x, y = points[0]
+    inner.append(f'<circle class="ink thin" cx="{x:.1f}" cy="{y:.1f}" r="3"/>')
+    (ax, ay), (bx, by) = (points[(len(points) - 1) // 2], points[len(points) // 2])
+    if len(points) > 2 and len(points) % 2:
+        (ax, ay), (bx, by) = points[len(points) // 2 - 1], points[len(points) // 2 + 1]
+    long = math.hypot(bx - ax, by - ay) or 1.0
+    away = 17.0
+    inner.append(text((ax + bx) / 2 - (by - ay) / long * away,
+                      (ay + by) / 2 + (bx - ax) / long * away + 5, str(number)))  # fmt: skip
+    return _linked(number, "".join(inner), drawn)
 
 
-def _text(x: float, y: float, words: str, more: str = "") -> str:
+def _beside(points: Sequence[Point], away: float) -> list[Point]:
+    """Give a path beside another, cut short at both ends as a loop or platform is."""
+    at = np.array(points)
+    along = np.gradient(at, axis=0)
+    normal = np.stack([-along[:, 1], along[:, 0]], axis=1)
+    normal /= np.maximum(np.hypot(normal[:, 0], normal[:, 1]), 1e-9)[:, None]
+    moved = at + away * normal
+    if len(moved) == 2:
+        moved = moved[0] + (moved[1] - moved[0]) * np.array([[0.06], [0.94]])
+    return [(float(x), float(y)) for x, y in moved]
+
+
+def _path(points: Sequence[Point]) -> str:
+    return "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in points)
+
+
+def _linked(number: int, inner: str, drawn: Drawn) -> str:
+    if number > len(drawn.links):
+        return inner
+    current = ' aria-current="true"' if number == drawn.chosen else ""
+    link = escape(drawn.links[number - 1], quote=True)
+    return f'<a href="{link}" aria-label="{number}"{current}>{inner}</a>'
+
+
+def _state(number: int, drawn: Drawn) -> str:
+    if number in drawn.worst:
+        return "ring stop"
+    return "ring chosen" if number == drawn.chosen else "ink"
+
+
+def text(x: float, y: float, words: str, more: str = "") -> str:
+    """Write a label, its middle at ``x``."""
     extra = f" {more}" if more else ""
     return f'<text class="label{extra}" x="{x:.1f}" y="{y:.1f}">{escape(words)}</text>'
 
 
-def _open(width: float, height: float, title: str) -> str:
+def _open(height: float, title: str, *, linked: bool = False) -> str:
+    return opening(height, title, "group" if linked else "img")
+
+
+def opening(height: float, title: str, role: str = "img") -> str:
+    """Open a sheet of the usual width."""
     return (
-        f'<svg viewBox="0 0 {width:.0f} {height:.0f}" role="img" '
+        f'<svg class="line" viewBox="0 0 {WIDTH:.0f} {height:.0f}" role="{role}" '
         f'aria-label="{escape(title, quote=True)}">'
     )

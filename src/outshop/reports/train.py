@@ -1,37 +1,64 @@
-"""A train drawn to scale from simple side views, as SVG; the drawing sheet's classes give ink."""
+"""A train from the side, to scale, as SVG for page and paper."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
+from textwrap import wrap
 
-from outshop.formation.kinds import family
+from outshop.reports.sides import GLYPH_MM, Side, side
 
-ROW_MM = 620.0  # model length on one row of the sheet; longer trains go on below
-RAIL_Y, ROW_HEIGHT = 64.0, 92.0  # rail line within a row, and height of a row, in model mm
-WHEEL_MM = 5.5  # radius of a drawn wheel
-LOW, TALL = 22.0, 42.0  # height of an open wagon's side and of a coach over rail
+ROW_MM = 500.0  # model length on one row of the sheet; longer trains go on below
+RAIL_Y = 56.0  # rail line within a row, in model mm
+TOP_Y = 4.0  # of what a finger touches
+NAME_LINES = 3  # below a vehicle; a longer name is cut
+LINE_MM = 14.5  # one such line on a phone, where letters are largest
+ROW_HEIGHT = RAIL_Y + (NAME_LINES + 1.2) * LINE_MM
 
 
 @dataclass(frozen=True, slots=True)
 class Body:
-    """One vehicle to draw: name, kind, length over buffers in mm, and where a tap leads."""
+    """One vehicle to draw.
+
+    Parameters
+    ----------
+    name, kind : str
+        What it is called, and its kind; ``engine`` for the engine.
+    length_mm : float
+        Over buffers.
+    axles : int
+        Number of axles; 0 for the usual number.
+    turned : bool
+        It stands the other way round.
+    link : str
+        Where a tap leads.
+    mark : str
+        State class of its number, such as ``stop``.
+    """
 
     name: str
     kind: str
     length_mm: float
+    axles: int = 0
+    turned: bool = False
     link: str = ""
     mark: str = ""
 
 
-def train_svg(bodies: Sequence[Body], *, title: str) -> str:
-    """Draw a train from its engine (kind ``engine``) backwards.
+def train_svg(
+    bodies: Sequence[Body], *, title: str, chosen: int = 0, row_mm: float = ROW_MM
+) -> str:
+    """Draw a train from its engine (kind ``engine``) backwards, names and lengths below.
 
     Parameters
     ----------
     bodies : sequence of Body
-        The engine first; ``mark`` is a state class such as ``stop``.
+        The engine first.
     title : str
         What a screen reader says.
+    chosen : int
+        Place behind the engine, from 1, that is shown as chosen; 0 for none.
+    row_mm : float
+        Model length on one row.
 
     Returns
     -------
@@ -41,104 +68,53 @@ def train_svg(bodies: Sequence[Body], *, title: str) -> str:
     rows: list[list[tuple[int, Body]]] = [[]]
     width = 0.0
     for number, body in enumerate(bodies):
-        if rows[-1] and width + body.length_mm > ROW_MM:
+        if rows[-1] and width + body.length_mm > row_mm:
             rows.append([])
             width = 0.0
         rows[-1].append((number, body))
         width += body.length_mm
-    wide = max(ROW_MM, *(sum(b.length_mm for _, b in row) for row in rows))
+    wide = max(row_mm, *(sum(b.length_mm for _, b in row) for row in rows))
     size = f'viewBox="0 0 {wide + 4:.0f} {ROW_HEIGHT * len(rows):.0f}"'
-    parts = [f'<svg {size} role="img" aria-label="{escape(title, quote=True)}">']
+    role = "group" if any(b.link for b in bodies) else "img"
+    parts = [f'<svg class="train" {size} role="{role}" aria-label="{escape(title, quote=True)}">']
     for k, row in enumerate(rows):
         x, y = 2.0, k * ROW_HEIGHT + RAIL_Y
         end = x + sum(b.length_mm for _, b in row)
-        parts.append(f'<path class="ink thin rail" d="M0 {y:.1f}H{end:.1f}"/>')
+        parts.append(f'<path class="ink thin rail" d="M0 {y:.1f}H{end + 2:.1f}"/>')
         for number, body in row:
-            parts.append(_vehicle(number, body, x, y))
+            parts.append(_vehicle(number, body, x, y, number == chosen and number > 0))
             x += body.length_mm
     return "".join([*parts, "</svg>"])
 
 
-def _vehicle(number: int, body: Body, x: float, rail: float) -> str:
+def _vehicle(number: int, body: Body, x: float, rail: float, chosen: bool) -> str:
     length = body.length_mm
-    shape = _shape(body.kind, x + 3, length - 6, rail)
-    state = f" {escape(body.mark, quote=True)}" if body.mark else ""
-    label = (
-        f'<text class="label{state}" x="{x + length / 2:.1f}" y="{rail + 22:.1f}">'
-        f"{number or ''}</text>"
-    )
+    drawn = side(Side(body.kind, x + 2.5, x + length - 2.5, rail, body.axles))
+    mirror = f' transform="matrix(-1 0 0 1 {2 * x + length:.1f} 0)"' if body.turned else ""
     touch = (
-        f'<rect class="touch" x="{x:.1f}" y="{rail - 60:.1f}" width="{length:.1f}" height="86"/>'
+        f'<rect class="touch" x="{x:.1f}" y="{rail - RAIL_Y + TOP_Y:.1f}" '
+        f'width="{length:.1f}" height="{ROW_HEIGHT - TOP_Y - 2:.1f}"/>'
     )
     inner = (
         f"<title>{escape(body.name)}, {length:g} mm</title>{touch}"
-        f'<path class="ink" d="{shape}"/>{label}'
+        f"<g{mirror}>{drawn}</g>{_words(number, body, x + length / 2, rail)}"
     )
     if not body.link:
         return f"<g>{inner}</g>"
+    current = ' aria-current="true"' if chosen else ""
+    said = f"{number}: {body.name}, {length:g} mm" if number else body.name
     return (
         f'<a href="{escape(body.link, quote=True)}" '
-        f'aria-label="{escape(body.name, quote=True)}">{inner}</a>'
+        f'aria-label="{escape(said, quote=True)}"{current}>{inner}</a>'
     )
 
 
-def _shape(kind: str, x: float, length: float, rail: float) -> str:
-    floor = rail - 2.2 * WHEEL_MM
-    end = x + length
-    couplings = f"M{x - 3:.1f} {floor:.1f}h3M{end:.1f} {floor:.1f}h3"
-    return couplings + _wheels(kind, x, length, rail) + _upper(kind, x, end, floor, rail)
-
-
-def _wheels(kind: str, x: float, length: float, rail: float) -> str:
-    four = family(kind) == "coach" and length > 150
-    if kind == "engine":
-        places = [x + length * share for share in (0.2, 0.4, 0.6, 0.82)]
-    elif four:
-        places = [x + 14, x + 34, x + length - 34, x + length - 14]
-    else:
-        places = [x + length * 0.2, x + length * 0.8]
-    return "".join(_circle(place, rail - WHEEL_MM, WHEEL_MM) for place in places)
-
-
-def _circle(x: float, y: float, r: float) -> str:
-    return f"M{x - r:.1f} {y:.1f}a{r} {r} 0 1 0 {2 * r} 0a{r} {r} 0 1 0 {-2 * r} 0"
-
-
-def _upper(kind: str, x: float, end: float, floor: float, rail: float) -> str:
-    group = family(kind)
-    top = rail - TALL
-    box = f"M{x:.1f} {floor:.1f}V{top:.1f}H{end:.1f}V{floor:.1f}Z"
-    roof = f"M{x - 2:.1f} {top:.1f}Q{(x + end) / 2:.1f} {top - 8:.1f} {end + 2:.1f} {top:.1f}"
-    if kind == "engine":
-        cab = end - (end - x) * 0.3
-        return (
-            f"M{x:.1f} {floor:.1f}V{rail - 34:.1f}H{cab:.1f}V{rail - 46:.1f}H{end:.1f}V{floor:.1f}Z"
-            f"M{x + 8:.1f} {rail - 34:.1f}v-14h8v14"
-            f"M{cab + 6:.1f} {rail - 40:.1f}h{(end - cab) * 0.5:.1f}v10h{-(end - cab) * 0.5:.1f}z"
-        )
-    if group == "coach":
-        return box + roof + _windows(x, end, rail - 35)
-    if kind == "tank":
-        return (
-            f"M{x:.1f} {floor:.1f}H{end:.1f}"
-            f"M{x + 10:.1f} {rail - 36:.1f}H{end - 10:.1f}a10 10 0 0 1 0 20H{x + 10:.1f}"
-            f"a10 10 0 0 1 0 -20M{(x + end) / 2 - 5:.1f} {rail - 36:.1f}v-5h10v5"
-        )
-    if kind in {"flat", "timber", "container"}:
-        stakes = "".join(
-            f"M{x + (end - x) * share:.1f} {floor:.1f}v-10" for share in (0.1, 0.35, 0.65, 0.9)
-        )
-        return f"M{x:.1f} {floor:.1f}v-4H{end:.1f}v4Z" + stakes
-    if kind in {"open", "stake", "hopper"}:
-        return f"M{x:.1f} {floor:.1f}V{floor - LOW + 4:.1f}H{end:.1f}V{floor:.1f}Z"
-    middle = (x + end) / 2
-    door = f"M{middle - 9:.1f} {floor:.1f}V{top + 6:.1f}h18V{floor:.1f}"
-    cabin = f"M{x:.1f} {top:.1f}v-10h16v10" if group == "brake" else ""
-    return box + roof + door + cabin
-
-
-def _windows(x: float, end: float, y: float) -> str:
-    count = max(2, int((end - x) // 26))
-    pitch = (end - x) / count
-    return "".join(f"M{x + (k + 0.25) * pitch:.1f} {y:.1f}h{pitch / 2:.1f}v9h{-pitch / 2:.1f}z"
-                   for k in range(count))  # fmt: skip
+def _words(number: int, body: Body, middle: float, rail: float) -> str:
+    """Write number, name and length below a vehicle, the name cut to its length."""
+    room = max(3, int(body.length_mm / GLYPH_MM))
+    name = f"{number} {body.name}" if number else body.name
+    lines = wrap(name, room, max_lines=NAME_LINES, placeholder="…", break_on_hyphens=False)
+    mark = f" {escape(body.mark, quote=True)}" if body.mark else ""
+    spans = "".join(f'<tspan x="{middle:.1f}" dy="1.15em">{escape(line)}</tspan>' for line in lines)
+    length = f'<tspan class="length" x="{middle:.1f}" dy="1.15em">{body.length_mm:g} mm</tspan>'
+    return f'<text class="label{mark}" y="{rail + 3:.1f}">{spans}{length}</text>'

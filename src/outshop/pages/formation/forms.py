@@ -10,7 +10,8 @@ from outshop.formation.kinds import kinds
 from outshop.formation.recipes import shipped
 from outshop.pages.fields import NumberField
 from outshop.pages.formation.kind_names import kind_name
-from outshop.records.models import Line, Piece
+from outshop.records.models import Line, LineSection, Piece
+from outshop.records.queries.formations import own_recipes
 
 MOST = 1_000_000
 
@@ -18,6 +19,15 @@ MOST = 1_000_000
 def number(label: Any, *, required: bool = False, least: float = 0, **more: Any) -> NumberField:
     """Give a number field with the limits of a model railway."""
     return NumberField(label=label, required=required, min_value=least, max_value=MOST, **more)
+
+
+def tell(label: Any) -> forms.TypedChoiceField:
+    """Give a field for yes, no or not known."""
+    choices = [("", _("not known")), ("True", _("yes")), ("False", _("no"))]
+    return forms.TypedChoiceField(
+        label=label, required=False, choices=choices, empty_value=None,
+        coerce=lambda sent: {"True": True, "False": False}.get(sent),
+    )  # fmt: skip
 
 
 class LineForm(forms.Form):
@@ -50,7 +60,18 @@ class SectionForm(forms.Form):
         max_value=STEEPEST_PERMILLE,
     )  # fmt: skip
     radius_mm = number(_("Radius mm"))
+    side = forms.ChoiceField(label=_("Turns"), choices=LineSection.Side, required=False)
+    place = forms.ChoiceField(
+        label=_("Beside it"),
+        required=False,
+        choices=[("", _("nothing")), *LineSection.Place.choices],
+    )
     name = forms.CharField(label=_("Name"), required=False, max_length=300)
+
+    @property
+    def row_number(self) -> int:
+        """Number of its row in the table, from 1."""
+        return int(str(self.prefix or "s0").rpartition("s")[2]) + 1
 
     def clean_radius_mm(self) -> float:
         """Refuse a radius that no train runs through; none is straight."""
@@ -65,6 +86,20 @@ class SectionForm(forms.Form):
     def clean_grade_permille(self) -> float:
         """Read an empty grade as level."""
         return self.cleaned_data.get("grade_permille") or 0.0
+
+    def clean_side(self) -> str:
+        """Read no side as left."""
+        return self.cleaned_data.get("side") or LineSection.Side.LEFT
+
+
+class PenForm(forms.Form):
+    """What the drawing board lays next."""
+
+    length_mm = number(_("Straight mm"), required=True, least=1, initial="200")
+    radius_mm = number(_("Radius mm"), required=True, least=SMALLEST_RADIUS_MM, initial="400")
+    turn_deg = NumberField(
+        label=_("Turn °"), required=True, min_value=1, max_value=360, initial="30"
+    )
 
 
 class VehicleForm(forms.Form):
@@ -92,10 +127,27 @@ class VehicleForm(forms.Form):
     country = forms.CharField(label=_("Country"), required=False, max_length=60)
     current_a = number(_("Lamps draw (A)"))
     dangerous = forms.BooleanField(label=_("Carries dangerous goods"), required=False)
+    axles = forms.IntegerField(label=_("Axles"), required=False, min_value=1, max_value=100)
+    built = forms.CharField(
+        label=_("Built"), required=False, max_length=100, help_text=_("The original, as 1935.")
+    )
+    real_tonnes = number(_("Full-size mass (t)"), least=0.1)
+    length_scale = number(
+        _("Length scale, if shortened"), least=0.1, help_text=_("As 100 for a coach of 1:100.")
+    )
+    braked = tell(_("Has a brake"))
+    loaded = tell(_("Loaded"))
+    heating = tell(_("Has steam heating"))
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["kind"].choices = [(k, kind_name(k)) for k in kinds()]  # type: ignore[attr-defined]  # a choice field
+
+    @property
+    def more_wrong(self) -> bool:
+        """Tell whether something among the rarer figures is wrong."""
+        rarer = ("axles", "built", "real_tonnes", "length_scale")
+        return any(name in self.errors for name in rarer)
 
     def clean(self) -> dict[str, Any]:
         """Hold the ends of the rolling against the rolling."""
@@ -124,6 +176,9 @@ class TrainForm(forms.Form):
     low_g = number(_("at least (g)"))
     high_g = number(_("at most (g)"))
     engine_min_radius_mm = number(_("Engine's smallest radius (mm)"))
+    engine_current_a = number(
+        _("Engine draws (A)"), help_text=_("Empty for what the bench measured last.")
+    )
     rear = forms.CharField(label=_("Coupling at its rear"), max_length=60, initial="loop")
     year = forms.IntegerField(label=_("Year"), required=False, min_value=1825, max_value=2200)
     recipe = forms.ChoiceField(label=_("Kind of train"), required=False)
@@ -135,7 +190,8 @@ class TrainForm(forms.Form):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        recipes = [(r.id, r.name) for r in shipped().values() if r.id != "general"]
+        recipes = [(r.id, r.name) for r in own_recipes().values()]
+        recipes += [(r.id, r.name) for r in shipped().values() if r.id != "general"]
         self.fields["recipe"].choices = [("", _("any")), *recipes]  # type: ignore[attr-defined]  # a choice field
 
     def clean(self) -> dict[str, Any]:

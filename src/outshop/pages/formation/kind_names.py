@@ -44,3 +44,28 @@ def kind_name(kind: str) -> str:
     """Give the name of a kind; one that nobody knows is shown as it is."""
     known = NAMES.get(kind)
     return _(known) if known else kind
+
+
+GROUPS = {
+    "any": gettext_noop("anything"),
+    "family:coach": gettext_noop("coaches of all kinds"),
+    "family:goods": gettext_noop("goods wagons of all kinds"),
+    "family:van": gettext_noop("luggage, mail and parcels vans"),
+    "family:brake": gettext_noop("brake vans of all kinds"),
+    "family:service": gettext_noop("works vehicles of all kinds"),
+    "family:other": gettext_noop("other vehicles"),
+    "is:dangerous": gettext_noop("those with dangerous goods"),
+    "is:foreign": gettext_noop("foreign ones"),
+    "is:braked": gettext_noop("braked ones"),
+    "is:unbraked": gettext_noop("unbraked ones"),
+    "is:loaded": gettext_noop("loaded ones"),
+    "is:empty": gettext_noop("empty ones"),
+    "is:heated": gettext_noop("those with steam heating"),
+    "is:unheated": gettext_noop("those without steam heating"),
+}
+
+
+def selector_name(selector: str) -> str:
+    """Give what a selector of a recipe names."""
+    known = GROUPS.get(selector)
+    return _(known) if known else kind_name(selector)

@@ -1,19 +1,35 @@
 """The evening's timetable: several trains from one shelf, none sharing a vehicle."""
 
+from dataclasses import dataclass
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from outshop.errors import InputError
 from outshop.formation.timetable import fill_timetable
+from outshop.pages.formation.judging import Judged, desk_of
+from outshop.pages.formation.orders import standing
+from outshop.pages.formation.shown import drawing
 from outshop.records.models import Formation, ShelfVehicle
 from outshop.records.queries import formations as queries
 from outshop.records.services import formations as services
 
 THINKING_S = 4.0  # for the whole evening while a person waits
 MOST_TRAINS = 6  # each more train leaves less time for all
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One train of the evening as it stands; ``ticked`` when it is to run."""
+
+    train: Formation
+    ticked: bool
+    judged: Judged
+    drawing: SafeString
 
 
 @require_http_methods(["GET", "POST"])
@@ -41,7 +57,10 @@ def _fill(request: HttpRequest, chosen: list[Formation], aim: str) -> None:
     scenes = [queries.scene_of(formation) for formation in chosen]
     try:
         filled = fill_timetable(
-            scenes, "longest" if aim == "longest" else "believable", seconds=THINKING_S
+            scenes,
+            "longest" if aim == "longest" else "believable",
+            recipes=queries.own_recipes(),
+            seconds=THINKING_S,
         )
     except InputError as problem:
         messages.warning(request, str(problem))
@@ -67,12 +86,17 @@ def _fill(request: HttpRequest, chosen: list[Formation], aim: str) -> None:
 
 
 def _shown(trains: list[Formation], ticked: set[int]) -> dict[str, object]:
-    """Give each train with its vehicles, and vehicles that stand in several of them."""
+    """Give each train as it stands, and vehicles that stand in several of them."""
     places: dict[str, list[str]] = {}
     for train in trains:
         for place in train.places.all():
             places.setdefault(place.vehicle.name, []).append(train.name)
     return {
-        "trains": [(train, train.pk in ticked) for train in trains],
+        "trains": [_row(train, ticked=train.pk in ticked) for train in trains],
         "shared": {name: found for name, found in places.items() if len(found) > 1},
     }
+
+
+def _row(train: Formation, *, ticked: bool) -> Row:
+    judged = desk_of(train).judged(standing(train))
+    return Row(train, ticked, judged, drawing(train, judged, linked=False))

@@ -1,46 +1,26 @@
 """Trains: make one up, see it drawn with its reasons, print its card."""
 
-from dataclasses import dataclass
 from typing import Any
 
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.safestring import mark_safe
+from django.utils.http import urlencode
 from django.utils.text import slugify
-from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from outshop.formation.assess import Assessment, assess
-from outshop.formation.compose import compose
-from outshop.formation.joints import turning
-from outshop.formation.recipes import find_recipe
-from outshop.formation.rules import reason_for, score
-from outshop.formation.scene import Scene, Vehicle
 from outshop.pages import fields, lookup
 from outshop.pages.formation.forms import TrainForm
+from outshop.pages.formation.judging import desk_of
+from outshop.pages.formation.kind_names import kind_name
 from outshop.pages.formation.lines import initial
+from outshop.pages.formation.orders import Order, read_order, standing
+from outshop.pages.formation.shown import bodies, shown
 from outshop.records.models import Formation, Line, ShelfVehicle
-from outshop.records.queries import formations as queries
 from outshop.records.queries.meters import engine_for_a_train
 from outshop.records.services import formations as services
 from outshop.reports.consist import consist_card
-from outshop.reports.line import force_svg
-from outshop.reports.train import Body, train_svg
-
-THINKING_S = 3.0  # for the best train while a person waits
-
-
-@dataclass(frozen=True, slots=True)
-class Standing:
-    """One vehicle of a train as the page shows it."""
-
-    number: int
-    vehicle: Vehicle
-    turned: bool
-    reason: str
 
 
 @require_safe
@@ -85,33 +65,14 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
 def train(request: HttpRequest, pk: int) -> HttpResponse:
     """Show a train: drawing, three tests, profile with the force along it."""
     formation = one(pk)
-    return render(request, "formation/train.html", shown(formation))
+    return render_train(request, formation, before=request.GET.get("before"))
 
 
 @require_POST
-def make_up(request: HttpRequest, pk: int) -> HttpResponse:
-    """Make up the best train from the shelf, or say why there is none."""
+def put(request: HttpRequest, pk: int) -> HttpResponse:
+    """Put an order of vehicles behind the engine: one of those made up, or the one before."""
     formation = one(pk)
-    aim = "longest" if request.POST.get("aim") == "longest" else "believable"
-    answer = compose(queries.scene_of(formation), aim, seconds=THINKING_S)
-    if answer.infeasible:
-        because = "; ".join(answer.infeasible.why)
-        would = "; ".join(answer.infeasible.smallest_fix)
-        messages.warning(request, _("No train: %(because)s. It would help: %(would)s.")
-                         % {"because": because, "would": would})  # fmt: skip
-    else:
-        kept = {v.name: v for v in ShelfVehicle.objects.all()}
-        vehicles = [kept[v.name] for v in answer.trains[0].vehicles]
-        services.set_train(formation=formation, vehicles=vehicles)
-        if answer.proven_best:
-            messages.success(request, _("No train from this shelf is better."))
-        else:
-            messages.success(
-                request,
-                _("A good train; at most %(most)d vehicles could be possible.")
-                % {"most": answer.most["vehicles"]},
-            )
-    return redirect("train", pk)
+    return arrange(request, formation, read_order(request.POST.get("order", "")))
 
 
 @require_POST
@@ -125,13 +86,17 @@ def remove(request: HttpRequest, pk: int) -> HttpResponse:  # noqa: ARG001 - Dja
 def card(request: HttpRequest, pk: int) -> HttpResponse:  # noqa: ARG001 - Django hands it over
     """Print the consist card."""
     formation = one(pk)
-    scene, vehicles = question(formation)
+    desk = desk_of(formation)
+    now = desk.judged(standing(formation))
     pdf = consist_card(
-        assess(scene, vehicles),
-        vehicles,
+        now.assessment,
+        now.scene,
+        bodies(formation, now, linked=False),
         title=formation.name,
-        engine_name=scene.locomotive.name,
-        engine_length_mm=scene.locomotive.length_mm,
+        line_name=formation.line.name,
+        kind=desk.recipe.name if desk.recipe else "",
+        kinds=[kind_name(v.kind) for v in now.vehicles],
+        against=[f"{name}: {why}" for name, why in now.strange.items()],
         day=timezone.localdate(),
     )
     name = f"{slugify(formation.name) or 'train'}-consist.pdf"
@@ -147,46 +112,25 @@ def one(pk: int) -> Formation:
     return lookup.one(Formation.objects.select_related("line", "piece"), pk)
 
 
-def question(formation: Formation) -> tuple[Scene, tuple[Vehicle, ...]]:
-    """Give the scene of the train that stands, and its vehicles in order."""
-    standing = queries.train_of(formation)
-    scene = queries.scene_of(formation, standing)
-    return scene, scene.vehicles
+def arrange(
+    request: HttpRequest, formation: Formation, order: Order, *, place: int = 0
+) -> HttpResponse:
+    """Put an order behind the engine and show what that changed, with ``place`` at work."""
+    before = str(standing(formation))
+    services.set_train(formation=formation, vehicles=order.vehicles, turned=order.turned)
+    if fields.wants_part(request):
+        return render_train(request, formation, before=before, place=place)
+    return redirect(f"{reverse('train', args=[formation.pk])}?{urlencode({'before': before})}")
 
 
-def shown(formation: Formation) -> dict[str, Any]:
-    """Gather what the page of one train shows."""
-    if not formation.line.sections.exists():
-        return {"formation": formation, "no_sections": True}
-    scene, vehicles = question(formation)
-    assessment: Assessment = assess(scene, vehicles)
-    recipe = find_recipe(formation.recipe) if formation.recipe else None
-    turned = turning(scene.locomotive.couplings[1], vehicles) or (False,) * len(vehicles)
-    rows = [
-        Standing(n, v, back, reason_for(v, assessment.judged, scene.wish))
-        for n, (v, back) in enumerate(zip(vehicles, turned, strict=True), 1)
-    ]
-    bodies = [Body(scene.locomotive.name, "engine", scene.locomotive.length_mm)]
-    bodies += [
-        Body(v.name, v.kind, v.length_mm, reverse("train_place", args=[formation.pk, n]))
-        for n, v in enumerate(vehicles, 1)
-    ]
-    drawing = train_svg(bodies, title=_("The train, drawn to scale"))
-    force = force_svg(
-        scene, vehicles, title=_("Profile of the line, and the force needed along it"),
-        words=(_("pull"), _("needs")),
-    )  # fmt: skip
-    return {
-        "formation": formation,
-        "recipe": recipe,
-        "scene": scene,
-        "rows": rows,
-        "assessment": assessment,
-        "haul": assessment.haul,
-        "score": score(assessment.judged),
-        "drawing": mark_safe(drawing),  # noqa: S308 - made here, texts escaped
-        "force": mark_safe(force),  # noqa: S308 - made here, texts escaped
-        "compression": assessment.compression,
-        "demands": formation.demands.select_related("vehicle"),
-        "chance_percent": 100 * assessment.chance.probability,
-    }
+def render_train(
+    request: HttpRequest, formation: Formation, *, before: str | None = None, place: int = 0
+) -> HttpResponse:
+    """Render a train's page, or, for htmx, the part that changes with its vehicles."""
+    from outshop.pages.formation.swaps import panel
+
+    context: dict[str, Any] = shown(formation, before=before, place=place)
+    if place and not context.get("no_sections"):
+        context |= panel(formation, place)
+    part = fields.wants_part(request)
+    return render(request, "formation/_train.html" if part else "formation/train.html", context)

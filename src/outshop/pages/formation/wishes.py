@@ -4,15 +4,16 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_POST
 
 from outshop.errors import InputError
 from outshop.formation.kinds import kinds
 from outshop.formation.missing import missing
 from outshop.formation.recipes import find_recipe
-from outshop.pages import fields
+from outshop.pages import fields, lookup
+from outshop.pages.formation.choices import THINKING_S
 from outshop.pages.formation.kind_names import kind_name
-from outshop.pages.formation.trains import THINKING_S, one
+from outshop.pages.formation.trains import one
 from outshop.records.models import FormationDemand, ShelfVehicle
 from outshop.records.models.base import NAME_LENGTH
 from outshop.records.queries import formations as queries
@@ -38,6 +39,16 @@ def demands(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "formation/demands.html", context)
 
 
+@require_POST
+def free(request: HttpRequest, pk: int) -> HttpResponse:
+    """Let one fixed or forbidden vehicle be, and make trains up again."""
+    formation = one(pk)
+    chosen = request.POST.get("vehicle", "")
+    vehicle = lookup.one(ShelfVehicle.objects.all(), int(chosen) if chosen.isdecimal() else 0)
+    services.set_demand(formation=formation, vehicle=vehicle, demand="")
+    return redirect("train_choices", pk)
+
+
 @require_http_methods(["GET", "POST"])
 def wanting(request: HttpRequest, pk: int) -> HttpResponse:
     """Show what is missing on the shelf, ranked by gain; put one on the wish list by a tap."""
@@ -55,7 +66,8 @@ def wanting(request: HttpRequest, pk: int) -> HttpResponse:
         )
         messages.success(request, _("%(piece)s is on the wish list.") % {"piece": wanted})
         return redirect("piece", wanted.pk)
-    recipe = find_recipe(formation.recipe) if formation.recipe else None
+    own = queries.own_recipes()
+    recipe = find_recipe(formation.recipe, own) if formation.recipe else None
     found = missing(queries.scene_of(formation), recipe, THINKING_S)
     return render(request, "formation/missing.html", {"formation": formation, "missing": found})
 
