@@ -1,12 +1,17 @@
 """``outshop bench motion``: a clip becomes speed, start, ripple and coasting."""
 
+from dataclasses import replace
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 from outshop.cli.output import existing_file, print_json, print_rows, say, warn
 from outshop.errors import InputError
+
+if TYPE_CHECKING:
+    from outshop.bench.motion.directions import ForwardReverse
+    from outshop.bench.motion.lamp import Region
 
 
 def command(
@@ -40,11 +45,24 @@ def command(
     moment_s: Annotated[
         float | None, typer.Option(help="When it was told to start, in seconds of the clip.")
     ] = None,
+    moment_error_s: Annotated[
+        float, typer.Option(help="Standard error of that; about 0.1 for a key hit by hand.")
+    ] = 0.0,
+    lamp: Annotated[
+        str | None,
+        typer.Option(help="Where a lamp lights at the command: x,y,WIDTH,HEIGHT; or find."),
+    ] = None,
     power_off_s: Annotated[
         float | None, typer.Option(help="When the power was cut, in seconds of the clip.")
     ] = None,
     pick: Annotated[
         str | None, typer.Option(help="x,y on the right object when more than one moves.")
+    ] = None,
+    front: Annotated[
+        str | None, typer.Option(help="Where the model's front points in the picture: left, right.")
+    ] = None,
+    against: Annotated[
+        Path | None, typer.Option(help="A second clip, to compare forward with reverse.")
     ] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON document.")] = False,
 ) -> None:
@@ -70,8 +88,14 @@ def command(
         moment_s=moment_s,
         power_off_s=power_off_s,
         pick=_pair(pick),
+        moment_error_s=moment_error_s,
+        lamp=_region(lamp),
+        front=front,  # type: ignore[arg-type]  # checked by the bench
     )
     result = measure_clip(clip, setup)
+    if against is not None:
+        other = measure_clip(existing_file(against), replace(setup, moment_s=None, lamp=None))
+        result = replace(result, forward_reverse=result.against(other, front))
     if json:
         print_json(result.as_json())
         return
@@ -89,8 +113,27 @@ def command(
             ("acceleration", say(result.acceleration)),
             ("start delay", say(result.start_delay)),
             ("slowest steady speed", say(result.slowest_steady_speed)),
+            *_both_ways(result.forward_reverse),
         ]
     )
+
+
+def _both_ways(found: "ForwardReverse") -> list[tuple[str, str]]:
+    if len(found.sides) < 2:
+        return []
+    names = [side.role or side.direction.replace("_", " ") for side in found.sides]
+    rows = [(f"  {n}", say(s.speed)) for n, s in zip(names, found.sides, strict=True)]
+    verdict = found.verdict.replace("_", " ")
+    title = f"{names[0]} against {names[1]}"
+    return [*rows, (title, f"{say(found.difference)}: {verdict}")]
+
+
+def _region(text: str | None) -> "Region | Literal['find'] | None":
+    from outshop.bench.motion.lamp import Region
+
+    if text is None or text == "find":
+        return "find" if text else None
+    return Region(*_numbers(text, 4, "--lamp", "x,y,WIDTH,HEIGHT (or find)"))
 
 
 def _shows_strip(clip: Path) -> bool:

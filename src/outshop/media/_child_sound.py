@@ -117,6 +117,7 @@ def _head(stream: Any, frame: Any, claimed: float | None) -> dict[str, Any]:
         "channels": len(frame.layout.channels),
         "claimed_duration_s": claimed,
         "codec": stream.codec_context.name,
+        "start_s": float(frame.time or 0.0),
     }
 
 

@@ -28,6 +28,8 @@ class SoundHead:
         What the header says; compare, never trust.
     codec : str
         Name of the coding.
+    start_s : float
+        Time of the first sample on the container's clock, which a clip's frames go by too.
     warnings : tuple of str
         What a careful reader should know.
     """
@@ -36,6 +38,7 @@ class SoundHead:
     channels: int
     claimed_duration_s: float | None
     codec: str
+    start_s: float = 0.0
     warnings: tuple[str, ...] = ()
 
 

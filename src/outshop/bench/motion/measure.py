@@ -15,6 +15,7 @@ from outshop.bench.motion.choose_ruler import (
     row_of,
     strip_for,
 )
+from outshop.bench.motion.directions import Pass, within_clip
 from outshop.bench.motion.footage import Footage
 from outshop.bench.motion.kinematics import (
     Span,
@@ -29,6 +30,8 @@ from outshop.bench.motion.kinematics import (
     steady_parts,
     stop_time,
 )
+from outshop.bench.motion.lamp import Region, check_region
+from outshop.bench.motion.moments import start_delay, start_moments
 from outshop.bench.motion.result import MotionBench, Steady, TrackPoint
 from outshop.bench.motion.ruler import Ruler, check_marks
 from outshop.bench.motion.setup import Setup, setup_from_table
@@ -78,22 +81,28 @@ def measure_clip(
     """
     told = progress or (lambda _share: None)
     setup = setup.checked()
-    footage = Footage(Path(path), limits)
-    told(0.05)
-    head = footage.head
-    if setup.marks is not None:
-        check_marks(setup.marks, head.source_width, head.source_height)
-    strip = strip_for(setup, footage, limits)
-    pick = None
-    if setup.pick is not None:
-        pick = (setup.pick[0] * footage.scale, setup.pick[1] * footage.scale)
-    found = find_trail(footage, pick, lambda share: told(0.05 + 0.85 * share))
-    ruler, middle, remarks = choose_ruler(found, setup, footage, strip)
-    length = model_length(found, ruler)
-    remarks += length_remark(length, setup.length_mm)
-    found = replace(found, warnings=(*found.warnings, *remarks))
-    told(0.95)
-    return replace(_figures(found, ruler, middle, setup, footage), model_length=length)
+    with Footage(Path(path), limits) as footage:
+        told(0.05)
+        head = footage.head
+        if setup.marks is not None:
+            check_marks(setup.marks, head.source_width, head.source_height)
+        if isinstance(setup.lamp, Region):
+            check_region(setup.lamp, head.source_width, head.source_height)
+        strip = strip_for(setup, footage, limits)
+        pick = None
+        if setup.pick is not None:
+            pick = (setup.pick[0] * footage.scale, setup.pick[1] * footage.scale)
+        found = find_trail(footage, pick, lambda share: told(0.05 + 0.85 * share))
+        ruler, middle, remarks = choose_ruler(found, setup, footage, strip)
+        length = model_length(found, ruler)
+        remarks += length_remark(length, setup.length_mm)
+        found = replace(found, warnings=(*found.warnings, *remarks))
+        told(0.95)
+        bench = _figures(found, ruler, middle, setup, footage)
+        error_s = float(np.median(np.diff(found.t_s)))  # of the start; see methods/motion.md
+        moments = start_moments(footage, setup, bench.start_s, error_s, limits)
+        delay = start_delay(moments, setup, bench.start_s)
+        return replace(bench, model_length=length, start_moments=moments, start_delay=delay)
 
 
 def _figures(
@@ -111,11 +120,14 @@ def _figures(
     parts = steady_parts(t, x, spans, max(0.4, turn_s))
     slow = _SLOW_PX / ruler.px_per_mm
 
-    def speed_of(part: Span) -> Estimate:
-        inside = (t >= part.start_s) & (t <= part.end_s)
-        return with_ruler(mean_speed(t, x, part, slow), ruler.error_between(middle[inside]))
+    def pass_of(part: Span) -> Pass:
+        there = middle[(t >= part.start_s) & (t <= part.end_s)]
+        plain = mean_speed(t, x, part, slow)
+        full = with_ruler(plain, ruler.error_between(there))
+        return Pass(_WORDS[part.direction], part.end_s - part.start_s, plain, full, there)
 
-    speeds = [speed_of(part) for part in parts]
+    passes = [pass_of(part) for part in parts]
+    speeds = [one.full for one in passes]
     main = parts[0] if parts else None
     warnings = list(found.warnings) + _remarks(parts, ruler, found)
     speed: Reading = speeds[0] if speeds else NotMeasurable(
@@ -136,7 +148,8 @@ def _figures(
         speed_ripple=ripple(t, x, main, period) if main else _unsteady("percent"),
         coasting=_coasting(t, x, _last(parts, speeds, spans), stop, setup, ruler.relative_error),
         acceleration=_acceleration(t, x, spans, parts, start, ruler),
-        start_delay=_start_delay(start, setup.moment_s, t),
+        start_delay=NotMeasurable("it was not looked for", "s"),
+        forward_reverse=within_clip(passes, ruler, setup.front),
         slowest_steady_speed=min(speeds, key=lambda s: s.value) if speeds else _unsteady("m/s"),
         steady=tuple(Steady(p.start_s, p.end_s, _WORDS[p.direction], s) for p, s in order),
         hesitations_s=_hesitations(t, v, spans),
@@ -256,17 +269,6 @@ def _acceleration(
         found,
         low=found.value - math.hypot(found.value - found.low, extra),
         high=found.value + math.hypot(found.high - found.value, extra),
-    )
-
-
-def _start_delay(start: float | None, moment_s: float | None, t: Floats) -> Reading:
-    if moment_s is None:
-        return NotMeasurable("the moment of the command is not known: mark it", "s")
-    if start is None:
-        return NotMeasurable("it was not seen to start", "s")
-    frame = float(np.median(np.diff(t)))
-    return Estimate.plus_minus(
-        start - moment_s, _Z * frame, "s", method="first motion after the marked moment"
     )
 
 

@@ -4,6 +4,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from outshop.bench.motion.directions import (
+    ForwardReverse,
+    between_clips,
+    forward_reverse_from_json,
+)
+from outshop.bench.motion.moments import Moment, moment_from_json
 from outshop.errors import InputError
 from outshop.estimate import NotMeasurable, Reading, reading_from_json
 
@@ -12,7 +18,13 @@ _READINGS = (
     "slowest_steady_speed", "model_length",
 )  # fmt: skip
 _KEYS = {"coasting": "coasting_mm"}
+# what results of an earlier version lack
 _OLD = NotMeasurable("measured before this was known: measure again", "")
+_LATER: dict[str, Any] = {
+    "model_length": _OLD.as_json(),
+    "start_moments": [],
+    "forward_reverse": ForwardReverse((), _OLD).as_json(),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +97,10 @@ class MotionBench:
         What a careful reader should know.
     model_length : Reading
         Length over buffers by marks or a strip, in mm.
+    start_moments : tuple of Moment
+        All that may have been the command to start.
+    forward_reverse : ForwardReverse
+        One direction against the other.
     """
 
     speed: Reading
@@ -105,6 +121,13 @@ class MotionBench:
     duration_s: float
     warnings: tuple[str, ...]
     model_length: Reading = _OLD
+    start_moments: tuple[Moment, ...] = ()
+    forward_reverse: ForwardReverse = ForwardReverse((), _OLD)  # noqa: RUF009 - frozen
+
+    def against(self, other: "MotionBench", front: str | None = None) -> ForwardReverse:
+        """Compare this clip's speed with another's, as forward with reverse."""
+        here, there = (self.direction, self.speed), (other.direction, other.speed)
+        return between_clips(here, there, front)
 
     def as_json(self) -> dict[str, Any]:
         """Give the contract's JSON shape."""
@@ -121,6 +144,8 @@ class MotionBench:
             "stop_s": self.stop_s,
             "steady": [s.as_json() for s in self.steady],
             "hesitations_s": list(self.hesitations_s),
+            "start_moments": [m.as_json() for m in self.start_moments],
+            "forward_reverse": self.forward_reverse.as_json(),
             "ruler": dict(self.ruler),
             "picture": dict(self.picture),
             "duration_s": self.duration_s,
@@ -137,7 +162,7 @@ class MotionBench:
             A key is missing or of the wrong kind.
         """
         try:
-            shape = {"model_length": _OLD.as_json(), **shape}
+            shape = {**_LATER, **shape}
             readings = {k: reading_from_json(shape[_KEYS.get(k, k)]) for k in _READINGS}
             return cls(
                 **readings,
@@ -154,6 +179,8 @@ class MotionBench:
                 picture=dict(shape["picture"]),
                 duration_s=float(shape["duration_s"]),
                 warnings=tuple(shape["warnings"]),
+                start_moments=tuple(map(moment_from_json, shape["start_moments"])),
+                forward_reverse=forward_reverse_from_json(shape["forward_reverse"]),
             )
         except (KeyError, TypeError, ValueError) as problem:
             message = f"not the result of a motion bench: {problem}"

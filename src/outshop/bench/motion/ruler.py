@@ -72,6 +72,12 @@ class Plane:
         ways = np.array([self.along(ends, other)[1] for other in self.others])
         return math.hypot(self.fixed_error, float(ways.std()) / float(self.along(ends)[1] or 1.0))
 
+    def error_apart(self, one_px: Floats, other_px: Floats) -> float:
+        """Relative standard error of the ratio of two ways."""
+        ends = [np.array([np.min(x), np.max(x)]) for x in (one_px, other_px)]
+        shares = [self.along(ends[0], m)[1] / self.along(ends[1], m)[1] for m in self.others]
+        return float(np.std(shares) / np.mean(shares))
+
 
 @dataclass(frozen=True, slots=True)
 class Ruler:
@@ -127,6 +133,15 @@ class Ruler:
             return self.plane.error_between(x_px)
         off = float(np.mean(x_px)) - self.at_px
         return math.hypot(self.relative_error, self.zoom_error * off)
+
+    def error_apart(self, one_px: Floats, other_px: Floats) -> float:
+        """Relative standard error of the ratio of two ways at different places.
+
+        What the whole ruler is off by cancels; what stays is how its scale changes along it.
+        """
+        if self.plane is not None:
+            return self.plane.error_apart(one_px, other_px)
+        return self.zoom_error * abs(float(np.mean(one_px)) - float(np.mean(other_px)))
 
 
 def check_length(length_mm: float) -> float:
