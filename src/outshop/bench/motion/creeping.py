@@ -142,7 +142,7 @@ def _way(frames: list[Grey]) -> Floats | None:
     mine = np.abs(far - common) < _ALIKE_PX
     if mine.sum() < max(_LEAST_POINTS, _AGREE_SHARE * going.sum()):
         return None
-    if (np.sign(far[going]) == np.sign(common)).mean() < _ONE_WAY_SHARE:
+    if not going.any() or (np.sign(far[going]) == np.sign(common)).mean() < _ONE_WAY_SHARE:
         return None
     way: Floats = np.median(moved[:, mine], axis=1)
     return way
