@@ -9,20 +9,35 @@ from django.shortcuts import redirect, render
 from django.template.defaultfilters import filesizeformat
 from django.urls import path, reverse
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 from django_htmx.http import HttpResponseClientRedirect
 
 from outshop.errors import InputError
-from outshop.estimate import Estimate
-from outshop.pages import fields, lookup
+from outshop.estimate import Estimate, NotMeasurable, Reading, reading_from_json
+from outshop.pages import fields, lookup, motion_setup
 from outshop.pages.piece_sections import Row
-from outshop.records import services
+from outshop.records import services, store
 from outshop.records.models import JobCard, Piece, Recording
 from outshop.records.services.recordings import readings_of
 
 PROGRAMME = "motion"
 BUSY = (Recording.Status.WAITING, Recording.Status.ANALYSING)
-LENGTHS_MM = (5.0, 5000.0)  # what a model over buffers may measure
+_DRAWN = (
+    "track", "ruler", "picture", "steady", "start_s", "stop_s", "duration_s", "start_moments"
+)  # fmt: skip
+MOMENTS = {
+    "marked": gettext_lazy("marked by hand"),
+    "click": gettext_lazy("a click"),
+    "sound_begins": gettext_lazy("the drive is first heard"),
+    "lamp": gettext_lazy("a lamp lights"),
+}
+WAYS = {
+    "left_to_right": gettext_lazy("left to right"),
+    "right_to_left": gettext_lazy("right to left"),
+    "forward": gettext_lazy("forward"),
+    "reverse": gettext_lazy("in reverse"),
+}
 
 
 @require_http_methods(["GET", "POST"])
@@ -34,10 +49,9 @@ def film(request: HttpRequest, pk: int) -> HttpResponse:
     try:
         recording = _kept(request, piece)
     except InputError as problem:
-        context = _form_context(piece) | {
-            "problem": str(problem),
-            "length_mm": request.POST.get("length_mm", ""),
-        }
+        typed = request.POST.dict()
+        again = {"length_mm": typed.get("length_mm", ""), "ruler": typed.get("ruler")}
+        context = _form_context(piece) | again | {"problem": str(problem), "strip": typed}
         part = fields.wants_part(request)
         page = "motion/_form.html" if part else "motion/film.html"
         return render(request, page, context, status=400)
@@ -46,16 +60,26 @@ def film(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_safe
+def ruler_pdf(_request: HttpRequest) -> HttpResponse:
+    """Give the ruler strips to be printed."""
+    from outshop.reports.ruler_strip import ruler_sheet
+
+    answer = HttpResponse(ruler_sheet(), content_type="application/pdf")
+    answer["Content-Disposition"] = 'inline; filename="ruler.pdf"'
+    return answer
+
+
+@require_safe
 def show(request: HttpRequest, pk: int) -> HttpResponse:
     """Show the clip with the track over it, and what was found."""
-    return render(request, "motion/motion.html", _context(lookup.recording(pk)))
+    return render(request, "motion/motion.html", _context(lookup.recording(pk), request))
 
 
 @require_safe
 def result(request: HttpRequest, pk: int) -> HttpResponse:
     """Give the result part alone; the page asks for it until the measuring is done."""
     recording = lookup.recording(pk)
-    response = render(request, "motion/_result.html", _context(recording))
+    response = render(request, "motion/_result.html", _context(recording, request))
     if recording.status not in BUSY and request.GET.get("waited"):
         response.headers["HX-Refresh"] = "true"  # the clip can now be drawn over
     return response
@@ -65,30 +89,34 @@ def result(request: HttpRequest, pk: int) -> HttpResponse:
 def draw_track(_request: HttpRequest, pk: int) -> JsonResponse:
     """Give what is drawn over the clip."""
     found: Mapping[str, Any] = lookup.recording(pk).result or {}
-    keys = ("track", "ruler", "picture", "steady", "start_s", "stop_s", "duration_s")
-    return JsonResponse({key: found.get(key) for key in keys})
+    return JsonResponse({key: found.get(key) for key in _DRAWN})
+
+
+@require_safe
+def still(request: HttpRequest, pk: int) -> HttpResponse:
+    """Give one frame as a picture, for a browser that cannot play the clip."""
+    from outshop.media.still import still_at
+
+    recording = lookup.recording(pk)
+    moment = fields.number_or_none(request.GET.get("t", ""), "t") or 0.0
+    picture = still_at(store.path_of(recording.media.sha256), moment)
+    answer = HttpResponse(picture, content_type="image/jpeg")
+    answer["Cache-Control"] = "private, max-age=3600"
+    return answer
 
 
 @require_POST
 def correct(request: HttpRequest, pk: int) -> HttpResponse:
-    """Measure again with the ruler's ends as dragged, or with the object that was tapped."""
+    """Measure again with what was corrected: ruler, object, moment, lamp or front."""
     recording = lookup.recording(pk)
-    setup = dict(recording.setup)
-    if request.POST.get("what") == "object":
-        setup["pick"] = [_number(request, "pick_x"), _number(request, "pick_y")]
-    elif request.POST.get("what") == "length":
-        setup.pop("marks", None)
-        setup["length_mm"] = _length(request)
-    else:
-        ends = [_number(request, name) for name in ("x1", "y1", "x2", "y2")]
-        setup["marks"] = [*ends, _number(request, "mm")]
+    setup = motion_setup.changed(recording.setup, request.POST.dict())
     services.change_recording(recording=recording, setup=setup)
     services.measure_again(recording=recording)
     return redirect("motion", pk)
 
 
 def _kept(request: HttpRequest, piece: Piece) -> Recording:
-    length = _length(request)
+    setup = motion_setup.ruler_of(request.POST.dict())
     file = fields.uploaded(request)
     return services.add_recording(
         piece=piece,
@@ -97,26 +125,9 @@ def _kept(request: HttpRequest, piece: Piece) -> Recording:
         role=Recording.Role.OTHER,
         programme=PROGRAMME,
         job=piece.jobs.filter(state=JobCard.State.OPEN).first(),
-        setup={"length_mm": length},
+        setup=setup,
         token=fields.form_token(request),
     )
-
-
-def _length(request: HttpRequest) -> float:
-    length = fields.number_or_none(request.POST.get("length_mm", ""), _("Length over buffers"))
-    if length is None:
-        raise InputError(_("The length over buffers is needed: it is the ruler in the picture."))
-    if not LENGTHS_MM[0] <= length <= LENGTHS_MM[1]:
-        message = _("A model of %(mm)g mm cannot be: between 5 and 5000 mm is expected.")
-        raise InputError(message % {"mm": length})
-    return length
-
-
-def _number(request: HttpRequest, name: str) -> float:
-    number = fields.number_or_none(request.POST.get(name, ""), name)
-    if number is None:
-        raise InputError(_("Something is missing: drag both ends of the ruler, or tap the model."))
-    return number
 
 
 def _form_context(piece: Piece) -> dict[str, Any]:
@@ -129,31 +140,92 @@ def _form_context(piece: Piece) -> dict[str, Any]:
     }
 
 
-def _context(recording: Recording) -> dict[str, Any]:
-    rows = [Row(key, reading) for key, reading in readings_of(recording.result or {}).items()]
+def _context(recording: Recording, request: HttpRequest) -> dict[str, Any]:
     found: Mapping[str, Any] = recording.result or {}
+    rows = [Row(key, reading) for key, reading in readings_of(found).items()]
+    others = _other_clips(recording)
+    against = next((o for o in others if str(o.pk) == request.GET.get("against")), None)
+    setup = recording.setup
     return {
         "recording": recording,
         "piece": recording.piece,
         "busy": recording.status in BUSY,
         "found": found,
-        "length_mm": recording.setup.get("length_mm"),
+        "setup": setup,
+        "strip": setup,
+        "length_mm": setup.get("length_mm"),
         "ends": (
             ("x1", _("Left end, across")),
             ("y1", _("Left end, down")),
             ("x2", _("Right end, across")),
             ("y2", _("Right end, down")),
         ),
-        "marks": recording.setup.get("marks"),
+        "marks": setup.get("marks"),
+        "moments": [_moment_row(m) for m in found.get("start_moments", ())],
+        "both_ways": _both_ways(found, against, setup.get("front")),
+        "others": others,
+        "against": against,
         "readings": [row for row in rows if isinstance(row.reading, Estimate)],
         "unmeasured": [row for row in rows if not isinstance(row.reading, Estimate)],
     }
 
 
+def _moment_row(moment: Mapping[str, Any]) -> dict[str, Any]:
+    return {
+        "name": MOMENTS.get(moment["kind"], moment["kind"]),
+        "kind": moment["kind"],
+        "t_s": moment["t_s"]["value"],
+        "delay": reading_from_json(moment["delay"]),
+    }
+
+
+def _other_clips(recording: Recording) -> list[Recording]:
+    """Measured clips of the same piece, the latest first."""
+    clips = recording.piece.recordings.filter(programme=PROGRAMME, status=Recording.Status.DONE)
+    return [clip for clip in clips.exclude(pk=recording.pk).select_related("media") if clip.result]
+
+
+def _both_ways(
+    found: Mapping[str, Any], against: Recording | None, front: str | None
+) -> dict[str, Any] | None:
+    """Forward against reverse: within this clip, or between it and another one."""
+    from outshop.bench.motion import directions
+
+    if against is not None and found:
+        sides = [(one["direction"], _speed(one)) for one in (found, against.result or {})]
+        compared = directions.between_clips(sides[0], sides[1], front)
+    elif found.get("forward_reverse", {}).get("sides"):
+        compared = directions.forward_reverse_from_json(found["forward_reverse"])
+    else:
+        return None
+    names = [str(WAYS[side.role or side.direction]) for side in compared.sides]
+    if against is not None:
+        clips = (_("this clip"), _("the other clip"))
+        names = [f"{clip}, {name}" for clip, name in zip(clips, names, strict=True)]
+    return {
+        "sides": [(n, s.speed) for n, s in zip(names, compared.sides, strict=True)],
+        "difference": compared.difference,
+        "verdict": compared.verdict,
+        "faster": _faster(names, compared.verdict),
+    }
+
+
+def _faster(names: list[str], verdict: str) -> str:
+    which = {"first_faster": 0, "second_faster": 1}.get(verdict)
+    return "" if which is None else names[which]
+
+
+def _speed(found: Mapping[str, Any]) -> Reading:
+    shape = found.get("speed")
+    return reading_from_json(shape) if shape else NotMeasurable(_("not measured"), "m/s")
+
+
 urlpatterns = [
     path("piece/<int:pk>/film/", film, name="film"),
+    path("motion/ruler.pdf", ruler_pdf, name="ruler_pdf"),
     path("motion/<int:pk>/", show, name="motion"),
     path("motion/<int:pk>/result/", result, name="motion_result"),
     path("motion/<int:pk>/track/", draw_track, name="motion_track"),
+    path("motion/<int:pk>/still/", still, name="motion_still"),
     path("motion/<int:pk>/correct/", correct, name="motion_correct"),
 ]
