@@ -212,7 +212,7 @@ function aimable(view, button, form, send) {
     if (!on) return;
     view.video.pause();
     view.holder.append(layer);
-    view.holder.scrollIntoView({ block: "nearest" });
+    view.frame.scrollIntoView({ block: "start" });
     put([view.picture().width / 2, view.picture().height / 2]);
     cross.focus({ preventScroll: true });
   });
@@ -323,7 +323,7 @@ function start(frame, found) {
   momentForm(view);
   const stopPlayer = player(view, seek);
   for (const button of document.querySelectorAll("[data-seek]")) {
-    button.addEventListener("click", () => { seek(Number.parseFloat(button.dataset.seek)); view.holder.scrollIntoView({ block: "nearest" }); });
+    button.addEventListener("click", () => { seek(Number.parseFloat(button.dataset.seek)); view.frame.scrollIntoView({ block: "start" }); });
   }
   if (view.curve) {
     const go = (event) => seek((event.offsetX / view.curve.clientWidth) * view.duration());
