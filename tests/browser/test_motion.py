@@ -89,7 +89,7 @@ def test_the_clip_plays_with_its_track_and_the_speed_runs_along(opened, measured
     page.mouse.click(box["x"] + box["width"] / 4, box["y"] + 20)  # a quarter of the way
     before = video.evaluate("v => v.currentTime")
     first = curve.screenshot()
-    page.get_by_role("button", name="One frame on").click()
+    page.get_by_role("button", name="Frame on").click()
     past(video, before)
     page.get_by_role("button", name="Play").click()
     past(video, before + 0.3)
