@@ -76,7 +76,9 @@ def command(
     strip = strip or any(number is not None for number in told)
     if marks is not None and (strip or length_mm is not None):
         raise typer.BadParameter("give one of --length-mm, --marks and --strip", param_hint="ruler")
-    existing_file(clip)
+    for file in (clip, against):
+        if file is not None:
+            existing_file(file)
     if length_mm is None and marks is None and not strip:
         strip = _shows_strip(clip)
     setup = Setup(
@@ -94,7 +96,7 @@ def command(
     )
     result = measure_clip(clip, setup)
     if against is not None:
-        other = measure_clip(existing_file(against), replace(setup, moment_s=None, lamp=None))
+        other = measure_clip(against, replace(setup, moment_s=None, lamp=None))
         result = replace(result, forward_reverse=result.against(other, front))
     if json:
         print_json(result.as_json())
