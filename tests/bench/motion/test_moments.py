@@ -123,6 +123,31 @@ def test_two_clicks_are_both_told_and_a_mark_decides(tmp_path, silent, rng):
     assert marked.half_width == pytest.approx(1.96 * np.hypot(0.1, 1 / 24), rel=0.02)
 
 
+def test_each_start_of_a_clip_has_its_own_command(tmp_path, rng):
+    """Forward, a rest, and back: a click before each; the delays differ."""
+    starts, clicks = (0.9, 2.9), (0.6, 2.4)
+
+    def there_and_back(t):
+        way = [min(max(0.0, t - s), 1.0) for s in starts]
+        return -120 + 230 * (way[0] - way[1])
+
+    render(tmp_path / "s.mp4", Scene(seed=2, **SMALL), there_and_back, 4.4)
+    sound = room(4.4, rng)
+    for t in clicks:
+        click(sound, t)
+    clip = with_sound(tmp_path / "s.mp4", tmp_path / "c.mp4", sound)
+    found = measured(clip)
+    assert found.starts_s == pytest.approx(starts, abs=0.1)
+    assert [m.t_s.value for m in found.start_moments] == pytest.approx(clicks, abs=0.015)
+    for moment, start, when in zip(found.start_moments, starts, clicks, strict=True):
+        assert moment.delay.low <= start - when <= moment.delay.high
+    assert found.start_delay == found.start_moments[0].delay.with_note(*found.start_delay.warnings)
+    marked = measured(clip, moment_s=2.4).start_delay
+    assert marked.value == pytest.approx(0.5, abs=0.1)
+    late = measured(clip, moment_s=4.0).start_delay
+    assert "not seen to start after the marked moment of 4.00 s" in late.reason
+
+
 def test_a_lamp_is_found_or_looked_for_where_it_is_said_to_be(tmp_path):
     def lit(picture, t):
         if t >= 0.85:

@@ -31,7 +31,7 @@ from outshop.bench.motion.kinematics import (
     stop_time,
 )
 from outshop.bench.motion.lamp import Region, check_region
-from outshop.bench.motion.moments import start_delay, start_moments
+from outshop.bench.motion.moments import start_delay, start_moments, start_times
 from outshop.bench.motion.result import MotionBench, Steady, TrackPoint
 from outshop.bench.motion.ruler import Ruler, check_marks
 from outshop.bench.motion.setup import Setup, setup_from_table
@@ -100,8 +100,8 @@ def measure_clip(
         told(0.95)
         bench = _figures(found, ruler, middle, setup, footage)
         error_s = float(np.median(np.diff(found.t_s)))  # of the start; see methods/motion.md
-        moments = start_moments(footage, setup, bench.start_s, error_s, limits)
-        delay = start_delay(moments, setup, bench.start_s)
+        moments = start_moments(footage, setup, bench.starts_s, error_s, limits)
+        delay = start_delay(moments, setup, bench.starts_s)
         return replace(bench, model_length=length, start_moments=moments, start_delay=delay)
 
 
@@ -134,6 +134,7 @@ def _figures(
         "the speed changes throughout: there is no part at steady speed", "m/s"
     )  # fmt: skip
     start = start_time(t, x, spans[0], noise) if spans else None
+    starts = start_times(t, x, spans, noise)
     stop = stop_time(t, x, spans[-1], noise) if spans else None
     direction = main.direction if main else (1 if x[-1] >= 0 else -1)
     period = math.pi * setup.wheel_mm if setup.wheel_mm else None
@@ -144,6 +145,7 @@ def _figures(
         direction=_WORDS[direction],
         track=_points(t, x, v, middle, found, footage.scale),
         start_s=start,
+        starts_s=starts,
         stop_s=stop,
         speed_ripple=ripple(t, x, main, period) if main else _unsteady("percent"),
         coasting=_coasting(t, x, _last(parts, speeds, spans), stop, setup, ruler.relative_error),

@@ -22,6 +22,7 @@ _KEYS = {"coasting": "coasting_mm"}
 _OLD = NotMeasurable("measured before this was known: measure again", "")
 _LATER: dict[str, Any] = {
     "model_length": _OLD.as_json(),
+    "starts_s": [],
     "start_moments": [],
     "forward_reverse": ForwardReverse((), _OLD).as_json(),
 }
@@ -97,6 +98,8 @@ class MotionBench:
         What a careful reader should know.
     model_length : Reading
         Length over buffers by marks or a strip, in mm.
+    starts_s : tuple of float
+        All first motions after a rest.
     start_moments : tuple of Moment
         All that may have been the command to start.
     forward_reverse : ForwardReverse
@@ -121,6 +124,7 @@ class MotionBench:
     duration_s: float
     warnings: tuple[str, ...]
     model_length: Reading = _OLD
+    starts_s: tuple[float, ...] = ()
     start_moments: tuple[Moment, ...] = ()
     forward_reverse: ForwardReverse = ForwardReverse((), _OLD)  # noqa: RUF009 - frozen
 
@@ -144,6 +148,7 @@ class MotionBench:
             "stop_s": self.stop_s,
             "steady": [s.as_json() for s in self.steady],
             "hesitations_s": list(self.hesitations_s),
+            "starts_s": list(self.starts_s),
             "start_moments": [m.as_json() for m in self.start_moments],
             "forward_reverse": self.forward_reverse.as_json(),
             "ruler": dict(self.ruler),
@@ -179,6 +184,7 @@ class MotionBench:
                 picture=dict(shape["picture"]),
                 duration_s=float(shape["duration_s"]),
                 warnings=tuple(shape["warnings"]),
+                starts_s=tuple(shape["starts_s"]),
                 start_moments=tuple(map(moment_from_json, shape["start_moments"])),
                 forward_reverse=forward_reverse_from_json(shape["forward_reverse"]),
             )
