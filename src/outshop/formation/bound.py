@@ -18,11 +18,13 @@ from outshop.formation.task import Task, units
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Flags = NDArray[np.bool_]
 MOST_POSITIONS = 12_000  # finer grids are coarsened: memory and time stay small
 ACTIVE_HEADS = 64
 STRETCHES = 32  # of the coarse linear program that gives the first prices
 CHOSEN = 120  # vehicles in that program
-PATIENCE = 12  # steps without a better bound before the step length is halved
+PATIENCE = 6  # steps without a better bound before the step length is halved
+MEMORY = 0.7  # of the last direction in the next one: damps zigzags
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,24 +66,33 @@ class PathBound:
         self.joints = len(names)
         self.ways = _ways([(names.index(a), names.index(b)) for a, b in ends])
         self.heads: list[int] = []
+        self.active: frozenset[int] = frozenset()  # heads with a price when last asked
         self.slopes: Floats = np.zeros((0, 2 * self.positions + 1))
         self.rooms: Floats = np.zeros(0)
         self.rows: Floats = np.zeros((0, len(vehicles)))
         self.limits: Floats = np.zeros(0)
         self.kept: tuple[float, Floats, Floats] | None = None  # best bound, worths, slope field
+        self.only_first = np.zeros(len(vehicles), dtype=bool)
+        self.not_first = np.zeros(len(vehicles), dtype=bool)
 
-    def add_rows(self, rows: Sequence[tuple[Floats, float]]) -> None:
-        """Add demands on the choice alone: row @ uses <= limit (rules of number and share)."""
+    def set_rows(self, rows: Sequence[tuple[Floats, float]]) -> None:
+        """Set the demands on the choice alone: row @ uses <= limit (rules of number and share)."""
+        self.rows, self.limits = np.zeros((0, len(self.mass))), np.zeros(0)
         for row, limit in rows:
             size = float(np.abs(row).max(initial=0.0))
             if size > 0:
                 self.rows = np.vstack([self.rows, row / size])
                 self.limits = np.append(self.limits, limit / size)
 
+    def set_places(self, only_first: Flags, not_first: Flags) -> None:
+        """Set which vehicles may stand next to the engine only, and which never there."""
+        self.only_first, self.not_first = only_first, not_first
+
     def add_heads(self, heads: Sequence[int]) -> None:
         """Add demands "hauls with its head here" (half walk units)."""
         profile, engine = self.task.profile, self.task.locomotive
         fresh = [h for h in dict.fromkeys(heads) if h not in set(self.heads)]
+        self._forget(len(self.heads) + len(fresh) - ACTIVE_HEADS)
         fresh = fresh[: max(0, ACTIVE_HEADS - len(self.heads))]
         if not fresh:
             return
@@ -96,6 +107,13 @@ class PathBound:
         self.heads += fresh
         self.slopes = np.vstack([self.slopes, rows])
         self.rooms = np.append(self.rooms, rooms)
+
+    def _forget(self, number: int) -> None:
+        """Drop so many heads, if there are as many whose price was zero when last asked."""
+        idle = [k for k, h in enumerate(self.heads) if h not in self.active][: max(0, number)]
+        self.heads = [h for k, h in enumerate(self.heads) if k not in set(idle)]
+        self.slopes = np.delete(self.slopes, idle, axis=0)
+        self.rooms = np.delete(self.rooms, idle)
 
     def count(self, target: float, seconds: float) -> Bound:
         """Bound the number of vehicles; stop early once it is below ``target`` + 1."""
@@ -121,7 +139,7 @@ class PathBound:
         free = max(float(self.rooms.min(initial=self.task.locomotive.available_g)), 1e-6)
         prices = begin_prices(self, gain, least, free)
         best, kept = float("inf"), prices
-        theta, stale = 1.0, 0
+        theta, stale, way = 1.0, 0, None
         while True:
             value, slope = self._evaluate(gain, least, prices, free)
             if value < best - 1e-7:
@@ -129,14 +147,16 @@ class PathBound:
             else:
                 stale += 1
             if stale >= PATIENCE:
-                theta, stale, prices = theta / 2, 0, kept
+                theta, stale, prices, way = theta / 2, 0, kept, None
                 continue
-            size = slope.size_squared()
+            way = slope if way is None else slope.plus(way, MEMORY)
+            size = way.size_squared()
             if best <= enough or theta < 1e-4 or size == 0 or time.monotonic() > end:
                 break
             aim = min(target, best - 1e-3 * max(1.0, abs(best)))
-            prices = prices.moved(slope, theta * (value - aim) / size)
+            prices = prices.moved(way, theta * (value - aim) / size)
         active = tuple(h for h, price in zip(self.heads, kept.heads, strict=True) if price > 1e-9)
+        self.active = frozenset(active)
         return Bound(best, active), kept, free
 
     def _evaluate(
@@ -213,6 +233,10 @@ class PathBound:
     def _worth(self, fixed: Floats, field: Floats, members: Ints, begin: Ints) -> Floats:
         mid = np.minimum(2 * begin + self.steps[members][None, :], 2 * self.positions)
         worth: Floats = fixed[members][None, :] - self.mass[members][None, :] * field[mid]
+        if self.only_first.any() or self.not_first.any():
+            first = begin == 0
+            wrong = np.where(first, self.not_first[members], self.only_first[members])
+            worth = np.where(wrong, -np.inf, worth)
         return worth
 
     def places_left(self, target: float) -> dict[int, tuple[int, int]]:
@@ -260,6 +284,15 @@ class Prices:
         """Squared length of the direction."""
         parts = (self.heads, self.once, self.rules)
         return float(sum(p @ p for p in parts) + self.least**2)
+
+    def plus(self, other: "Prices", share: float) -> "Prices":
+        """Add a share of another direction."""
+        return Prices(
+            self.heads + share * other.heads,
+            self.once + share * other.once,
+            self.rules + share * other.rules,
+            self.least + share * other.least,
+        )
 
     def moved(self, direction: "Prices", step: float) -> "Prices":
         """Step against the subgradient; prices stay zero or more."""

@@ -4,6 +4,7 @@ Order and places are left out; what stays is necessary, so a bound with these ro
 """
 
 from collections.abc import Sequence
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,30 +14,80 @@ from outshop.formation.recipes import Rule, selects
 from outshop.formation.rules import WEIGHTS
 from outshop.formation.task import Task
 
+MOST_WAYS = 12  # sets of rules looked at one by one
+
+Flags = NDArray[np.bool_]
 Row = tuple[NDArray[np.float64], float]  # row @ uses <= limit
 
 
-def rows_of(task: Task, rules: Sequence[Rule]) -> list[Row]:
-    """Give the rows of all rules given, taken as kept."""
+def rows_of(task: Task, rules: Sequence[Rule], number: int | None = None) -> list[Row]:
+    """Give the rows of all rules given, taken as kept.
+
+    With a ``number`` they hold for trains of just so many vehicles: a share is then a whole
+    number of vehicles.
+    """
     found: list[Row] = []
     for rule in rules:
-        found += _rows(task, rule)
+        found += _rows(task, rule, number)
     return found
 
 
-def best_score(task: Task, rules: Sequence[Rule]) -> tuple[float, tuple[Rule, ...]]:
-    """Bound the score: rules that the shelf alone makes impossible cannot be met.
+def places_of(task: Task, rules: Sequence[Rule]) -> tuple[Flags, Flags]:
+    """Give which vehicles may stand next to the engine only, and which never there.
 
-    Returns
-    -------
-    float
-        Upper bound of the score, 0 to 100.
-    tuple of Rule
-        The rules that every train with that score keeps.
+    Parameters
+    ----------
+    task : Task
+        The question.
+    rules : sequence of Rule
+        Rules that are kept. Vehicles that stand first and are one at most stand next to the
+        engine; those that keep away from it, or are not first, do not.
     """
-    kept = tuple(rule for rule in rules if not _hopeless(task, rule))
-    total = sum(WEIGHTS[r.strength] for r in rules)
-    return (100.0 * sum(WEIGHTS[r.strength] for r in kept) / total if total else 100.0), kept
+    only, never = np.zeros(len(task.vehicles), bool), np.zeros(len(task.vehicles), bool)
+    single = [
+        _chosen(task, r.args["select"]) > 0
+        for r in rules
+        if r.test == "count" and r.args.get("max", 2) <= 1
+    ]
+    for rule in rules:
+        args = rule.args
+        if rule.test == "apart" and args.get("away_from") == "locomotive" and args["between"] > 0:
+            never |= _chosen(task, args["select"]) > 0
+        if rule.test != "place":
+            continue
+        chosen = _chosen(task, args["select"]) > 0
+        if args["at"] == "not-first":
+            never |= chosen
+        if args["at"] == "first" and any(bool((group >= chosen).all()) for group in single):
+            only |= chosen
+    return only, never
+
+
+def ways_to_meet(rules: Sequence[Rule], lack: int) -> list[tuple[Rule, ...]]:
+    """Give the sets of rules that a train keeps whose broken ones weigh just ``lack``.
+
+    Where there are too many of them, one set of what all have in common stands for them all.
+    """
+    free = [r for r in rules if r.strength != "forbidden"]
+    ways = [
+        tuple(r for r in rules if r not in broken)
+        for number in range(lack + 1)
+        for broken in combinations(free, number)
+        if sum(WEIGHTS[r.strength] for r in broken) == lack
+    ]
+    if len(ways) > MOST_WAYS:
+        return [tuple(r for r in rules if all(r in way for way in ways))]
+    return ways
+
+
+def possible_rules(task: Task, rules: Sequence[Rule]) -> tuple[Rule, ...]:
+    """Give the rules that the shelf alone does not make impossible."""
+    return tuple(rule for rule in rules if not _hopeless(task, rule))
+
+
+def least_number(rules: Sequence[Rule]) -> int:
+    """Give the fewest vehicles of a train that keeps the rules."""
+    return max([1, *(int(r.args.get("min", 0)) for r in rules if r.test in {"count", "mixture"})])
 
 
 def _chosen(task: Task, selectors: Sequence[str]) -> NDArray[np.float64]:
@@ -44,7 +95,7 @@ def _chosen(task: Task, selectors: Sequence[str]) -> NDArray[np.float64]:
     return np.array([float(any(selects(s, v, wish) for s in selectors)) for v in task.vehicles])
 
 
-def _rows(task: Task, rule: Rule) -> list[Row]:
+def _rows(task: Task, rule: Rule, number: int | None) -> list[Row]:
     args = rule.args
     if rule.test == "axles":
         return [(np.array([float(axles(v)) for v in task.vehicles]), float(args["max"]))]
@@ -55,6 +106,10 @@ def _rows(task: Task, rule: Rule) -> list[Row]:
     if rule.test == "share":
         found, whole = _chosen(task, args["select"]), _chosen(task, args.get("of", ["any"]))
         most, least = args.get("max_percent", 100) / 100, args.get("min_percent", 0) / 100
+        if number is not None and whole.all():
+            high = args.get("max_percent", 100) * number // 100
+            low = -(-args.get("min_percent", 0) * number // 100)
+            return [(found, float(high)), (-found, -float(low))]
         return [(found - most * whole, 0.0), (least * whole - found, 0.0)]
     return []
 

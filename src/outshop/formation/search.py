@@ -17,6 +17,7 @@ import numpy as np
 from outshop.formation.joints import first_bad_joint
 from outshop.formation.rules import WEIGHTS, rules_of, shortfall, tester
 from outshop.formation.scene import Vehicle
+from outshop.formation.swift import SwiftWalk
 from outshop.formation.task import Task, units
 
 Order = tuple[int, ...]  # vehicles by their number in the task, from the engine backwards
@@ -67,15 +68,12 @@ class Judge:
 
     def __init__(self, task: Task, aim: str) -> None:
         self.task, self.aim = task, aim
-        profile, engine = task.profile, task.locomotive
-        turn, climb = np.diff(profile.effective), np.diff(profile.grade)
-        keep = (np.abs(turn) > 0) | (np.abs(climb) > 0)
-        self.borders = profile.borders[keep]
-        self.turn, self.climb = turn[keep] / 1000, climb[keep] / 1000 * engine.mass_g
+        engine = task.locomotive
+        self.swift = SwiftWalk(task)
         self.length = np.array([units(v.length_mm) for v in task.vehicles], dtype=np.int64)
         self.mass = np.array([v.mass_g for v in task.vehicles])
         self.rolling = self.mass * np.array([v.rolling_permille for v in task.vehicles]) / 1000
-        self.engine = units(engine.length_mm)
+        self.lengths: list[int] = self.length.tolist()
         self.rules = rules_of(task.recipe, task.scene.wish)
         wish = task.scene.wish
         self.tests = [
@@ -92,7 +90,7 @@ class Judge:
         self.fixed = frozenset(number[n] for n in task.scene.wish.fixed if n in number)
         ends = {c for v in task.vehicles for c in v.couplings} | {engine.couplings[1]}
         self.one_coupling = len(ends) <= 1
-        mean = float(profile.effective.max()) / 2000
+        mean = float(task.profile.effective.max()) / 2000
         self.force = (self.rolling + self.mass * mean) / engine.available_g
         self.room = self.length / max(task.room_units, 1)
         self.light = np.argsort(self.force + self.room, kind="stable")
@@ -107,20 +105,11 @@ class Judge:
 
     def needed_g(self, order: Order) -> float:
         """Force at the worst place; the same as the exact walk, with fewer steps."""
-        numbers = list(order)
-        lengths = self.length[numbers]
-        ends = self.engine + np.cumsum(lengths)
-        middles = np.concatenate([[self.engine], 2 * ends - lengths])
-        if not len(self.borders):
-            return float(self.rolling[numbers].sum())
-        events = (middles[:, None] + self.borders[None, :]).ravel()
-        change = np.concatenate(
-            [self.climb, (self.mass[numbers][:, None] * self.turn[None, :]).ravel()]
-        )
-        by = events.argsort()
-        level = change[by].cumsum()
-        last = np.append(np.diff(events[by]) > 0, True)
-        return float(self.rolling[numbers].sum() + max(0.0, level[last].max()))
+        return self.swift.needed_g(order)
+
+    def length_of(self, order: Order) -> int:
+        """Length of the vehicles in walk units."""
+        return sum([self.lengths[i] for i in order])
 
     def weigh(self, order: Order) -> "Weighed":
         """Give what a train is worth, and what it breaks."""
@@ -128,7 +117,7 @@ class Judge:
             return self.seen[order]
         over, broken, kept, needed, far = self._faults(order)
         score = 100.0 * kept / self.total if self.total else 100.0
-        length = int(self.length[list(order)].sum())
+        length = self.length_of(order)
         reward = len(order) + 0.9 * length / max(self.task.room_units, 1)
         if self.tuned == "number":
             reward = len(order) - needed / self.task.locomotive.available_g
@@ -144,7 +133,7 @@ class Judge:
 
     def keeps(self, order: Order) -> bool:
         """Tell whether a train fits, couples and hauls, whatever the rules say."""
-        if int(self.length[list(order)].sum()) > self.task.room_units:
+        if self.length_of(order) > self.task.room_units:
             return False
         train = as_train(self.task, order)
         if first_bad_joint(self.task.locomotive.couplings[1], train) is not None:
@@ -165,7 +154,7 @@ class Judge:
             far += weight * short(order)
             broken += BROKEN_COST if forbidden else 0.0
         room = max(self.task.room_units, 1)
-        over = max(0.0, (int(self.length[list(order)].sum()) - self.task.room_units) / room)
+        over = max(0.0, (self.length_of(order) - self.task.room_units) / room)
         available = self.task.locomotive.available_g
         needed = self.needed_g(order)
         if needed > available + 1e-9:

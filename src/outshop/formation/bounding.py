@@ -1,0 +1,115 @@
+"""Bound what a state still leaves open, with the rules that a better train would keep."""
+
+from collections.abc import Sequence
+
+from outshop.formation.recipes import Rule
+from outshop.formation.rulerows import (
+    least_number,
+    places_of,
+    possible_rules,
+    rows_of,
+    ways_to_meet,
+)
+from outshop.formation.rules import WEIGHTS
+from outshop.formation.state import State, hard_heads
+
+NUMBER_S, LENGTH_S = 2.0, 1.0  # most time for one bound
+SHARE = 0.2  # of the time left, at most
+EDGE = 1e-6  # of a vehicle: rounding of floats
+
+Rules = Sequence[Rule]
+
+
+def begin_bounds(state: State) -> None:
+    """Set the bounds that need no search: all vehicles, the whole loop, the rules the shelf has."""
+    rules = state.judge.rules
+    state.vehicles, state.length = len(state.task.vehicles), state.task.room_units
+    state.ways = (possible_rules(state.task, rules),)
+    _set_score(state, sum(WEIGHTS[r.strength] for r in state.ways[0]))
+
+
+def _set_score(state: State, met: int) -> None:
+    total = sum(WEIGHTS[r.strength] for r in state.judge.rules)
+    state.met_at_most, state.score = met, 100.0 * met / total if total else 100.0
+
+
+def bound_all(state: State) -> None:
+    """Bound the score, then the number, and, where the number is reached, the length.
+
+    A score has one or more ways to meet it, each a set of rules kept; the bound of the number is
+    the largest of all ways. As long as the score is open, only the forbidden rules bind.
+    """
+    state.bound.add_heads(hard_heads(state.task, state.train))
+    if state.train is not None and state.score_open():
+        _bound_score(state)
+    ways = binding(state)
+    if state.number < state.vehicles:
+        state.vehicles = min(state.vehicles, max(_number(state, way) for way in ways))
+    if state.train is not None and state.number >= state.vehicles and not state.meets_bounds():
+        state.length = min(state.length, max(_length(state, way) for way in ways))
+
+
+def binding(state: State) -> list[tuple[Rule, ...]]:
+    """Give the sets of rules of which a better train keeps one."""
+    if state.aim == "believable" and not state.score_open():
+        return list(state.ways)
+    return [tuple(r for r in state.judge.rules if r.strength == "forbidden")]
+
+
+def price(state: State, number: int, rules: Rules) -> int:
+    """Bound the trains of just so many vehicles that keep rules, and set the prices for it."""
+    state.bound.set_places(*places_of(state.task, rules))
+    state.bound.set_rows(rows_of(state.task, rules, number))
+    return _count(state, number - 1)
+
+
+def _count(state: State, target: int) -> int:
+    found = state.bound.count(float(target), min(NUMBER_S, SHARE * state.left))
+    state.heads = found.heads
+    return int(found.value + EDGE)
+
+
+def _bound_score(state: State) -> None:
+    """Exclude scores from the best downwards: each by all ways to meet it."""
+    top = state.ways[0] if len(state.ways) == 1 else None
+    if top is None:
+        return
+    best = sum(WEIGHTS[r.strength] for r in top)
+    for lack in range(best - state.met):
+        ways = ways_to_meet(top, lack)
+        alive = [way for way in ways if _can_be(state, way)]
+        if alive:
+            break
+    else:
+        lack = best - state.met
+        alive = ways_to_meet(top, lack)
+    state.ways = tuple(alive)
+    _set_score(state, best - lack)
+
+
+def _can_be(state: State, rules: Rules) -> bool:
+    """Tell whether the bound leaves a train that keeps all rules given."""
+    least = least_number(rules)
+    state.bound.set_places(*places_of(state.task, rules))
+    state.bound.set_rows(rows_of(state.task, rules))
+    return _count(state, least - 1) >= least
+
+
+def _number(state: State, rules: Rules) -> int:
+    """Bound the number under rules: at each number a share is a whole number of vehicles."""
+    state.bound.set_places(*places_of(state.task, rules))
+    state.bound.set_rows(rows_of(state.task, rules))
+    number = min(state.vehicles, _count(state, state.number))
+    if any(r.test == "share" for r in rules):
+        while state.number < number and price(state, number, rules) < number:
+            number -= 1
+    return max(number, state.number)
+
+
+def _length(state: State, rules: Rules) -> int:
+    state.bound.set_places(*places_of(state.task, rules))
+    state.bound.set_rows(rows_of(state.task, rules, state.vehicles))
+    known, most = state.value[2], min(LENGTH_S, SHARE * state.left)
+    length = state.bound.length(state.vehicles, float(known), most).value
+    step = state.task.step
+    return max(known, int(length * (1 + 1e-9) // step) * step)
