@@ -1,4 +1,4 @@
-"""Clicks heard in a room's noise: how many are found, how late, how many are false.
+"""Clicks in a room's noise: found, late, false; and starts: how far off the first motion is.
 
 Run: python benchmarks/motion_moments.py [sounds]. The sounds are the tests' own.
 """
@@ -13,13 +13,43 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests"))
 from bench.motion.test_moments import click, motor, room
 
 from outshop.bench.motion.clicks import onsets
+from outshop.bench.motion.kinematics import moving_spans, place_noise, speed_curve
+from outshop.bench.motion.moments import start_times
 
 RATE, SECONDS, WHEN_S = 44_100, 6.0, 2.5
 SIZES = (0.002, 0.005, 0.01, 0.05, 0.5)  # peak of the click over full scale
 NEAR_S = 0.02
 
 
+def starts(runs: int) -> None:
+    """Way after a start at uniform acceleration, a t^2 / 2, up to 120 mm/s."""
+    print("| acceleration mm/s2 | frames/s | error ms (median, 95 %) | within 1.96 frames |")
+    print("|---|---|---|---|")
+    for gain in (20.0, 200.0, 800.0, 3000.0):
+        for rate in (24, 30, 60, 120):
+            rng = np.random.default_rng([5, int(gain), rate])
+            off = []
+            for _ in range(runs):
+                t = np.arange(0, 5, 1 / rate) + rng.uniform(0, 1 / rate)
+                begin = 1.5 + float(rng.uniform(0, 0.1))
+                dt = np.clip(t - begin, 0, None)
+                up = 120 / gain
+                way = np.where(dt < up, gain * dt**2 / 2, gain * up**2 / 2 + 120 * (dt - up))
+                x = way + rng.normal(0, rng.uniform(0.02, 0.05), len(t))
+                v, error = speed_curve(t, x, 0.2)
+                noise = place_noise(t, x)
+                found = start_times(t, x, moving_spans(t, v, noise * error + 1e-9), noise)
+                off.append(abs(found[0] - begin) if found else np.inf)
+            times = np.array(off)
+            print(
+                f"| {gain:.0f} | {rate} | {1000 * np.median(times):.0f}, "
+                f"{1000 * np.percentile(times, 95):.0f} | {100 * np.mean(times < 1.96 / rate):.0f} % |"
+            )
+
+
 def main(sounds: int) -> None:
+    starts(5 * sounds)
+    print()
     print("| room | click, peak over room's deviation | found | error ms (median, 95 %) | false |")
     print("|---|---|---|---|---|")
     for running in (False, True):
@@ -39,11 +69,12 @@ def main(sounds: int) -> None:
                 found += bool(mine)
                 false += len(heard) - len(mine)
                 late += [abs(d) for d in mine[:1]]
-            times = 1000 * np.array(late or [np.nan])
+            times = 1000 * np.array(late)
+            error = f"{np.median(times):.1f}, {np.percentile(times, 95):.1f}" if late else "-"
             print(
                 f"| {'motor running' if running else 'quiet'} | {over:.1f} | "
-                f"{100 * found / sounds:.0f} % | {np.median(times):.1f}, "
-                f"{np.percentile(times, 95):.1f} | {false} in {sounds * SECONDS / 60:.0f} min |"
+                f"{100 * found / sounds:.0f} % | {error} | {false} in "
+                f"{sounds * SECONDS / 60:.0f} min |"
             )
 
 

@@ -11,6 +11,7 @@ from outshop.rig.locomotive import Locomotive
 from outshop.rig.programme import Phase, drive
 
 from .steps import WORKING_MS, enter_piece
+from .test_accessibility import _axe  # noqa: F401 - the fixture named axe
 
 CAMERA = Camera(width=480, height=270, rate_hz=20, pixels_per_mm=0.8, start_mm=-200, noise=0.5)
 # told 0.55: (0.55 - 0.12) / (1 - 0.12) of 0.45 m/s
@@ -171,6 +172,16 @@ def test_a_clip_that_the_browser_cannot_play_shows_a_frame_with_track_and_ruler(
     assert still.evaluate("i => i.naturalWidth") == CAMERA.width
     assert painted(page.locator("[data-over]"))
     assert still.bounding_box() == page.locator("[data-over]").bounding_box()
+
+
+@pytest.mark.parametrize(("size", "colour"), [("phone", "light"), ("desk", "dark")])
+def test_axe_finds_nothing_with_all_parts_open(opened, measured, axe, size, colour):
+    page = opened(size, colour)
+    shown(page, measured)
+    page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true; })")
+    page.evaluate(axe)
+    found = page.evaluate("() => axe.run(document, {preload: false})")
+    assert [(rule["id"], [n["html"] for n in rule["nodes"]]) for rule in found["violations"]] == []
 
 
 def test_a_moment_is_marked_and_its_delay_shown(opened, measured):

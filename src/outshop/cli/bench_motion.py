@@ -114,6 +114,10 @@ def command(
             ("coasting", say(result.coasting)),
             ("acceleration", say(result.acceleration)),
             ("start delay", say(result.start_delay)),
+            *(
+                (f"  {m.delay.method.removeprefix('first motion ')}", say(m.delay))
+                for m in result.start_moments
+            ),
             ("slowest steady speed", say(result.slowest_steady_speed)),
             *_both_ways(result.forward_reverse),
         ]

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from outshop.bench.motion.markers import Sighting, homography
+from outshop.bench.motion.markers import Sighting, as_seen, homography
 from outshop.bench.motion.ruler import Plane, Ruler, ruler_from_marks
 from outshop.bench.motion.strip import printed_scale
 from outshop.bench.motion.track import Trail
@@ -106,12 +106,15 @@ def ruler_from_strip(
         distance = seen.strip.side_mm * factor
         plain = ruler_from_marks((sides, distance), _SINGLE_EDGE_PX * scale, zoom)
     else:
-        moved = [_straightened(picture, found, scale) for picture in _draws(seen)]
-        plane = _plane(seen.paper, points, moved, factor, row_of_x, fixed)
+        moved = [
+            (as_seen(seen.paper, picture), _straightened(picture, found, scale))
+            for picture in _draws(seen)
+        ]
+        plane = _plane((seen.paper, points), moved, factor, row_of_x, fixed)
         way = found.x + found.sheet.cover.shape[1] / 2
         if plane.error_between(way) < math.hypot(fixed, _LEVEL_SHARE):
             return _with_plane(plane, way, points), warnings
-        spread = float(np.std([_level(seen.paper, m, row_of_x[0]) for m in moved])) / span
+        spread = float(np.std([_level(*m, row_of_x[0]) for m in moved])) / span
         ends = (float(points[:, 0].min()), float(points[:, 0].max()))
         plain = Ruler(span / factor, sum(ends) / 2, zoom[0], spread, zoom[1], ends, "markers")
     return replace(
@@ -123,16 +126,15 @@ def ruler_from_strip(
 
 
 def _plane(
-    paper: Floats,
-    points: Floats,
-    moved: list[Floats],
+    best: tuple[Floats, Floats],
+    moved: list[tuple[Floats, Floats]],
     factor: float,
     row_of_x: tuple[float, float],
     fixed: float,
 ) -> Plane:
-    """Fit the strip's plane, and once more for each draw of moved corners."""
+    """Fit the plane to corners on paper and in the picture, and to each draw of moved ones."""
     shrink = np.diag([factor, factor, 1.0])
-    matrix, *others = (shrink @ np.linalg.inv(homography(paper, p)) for p in (points, *moved))
+    matrix, *others = (shrink @ np.linalg.inv(homography(*pair)) for pair in (best, *moved))
     return Plane(matrix, np.stack(others), row_of_x, fixed)
 
 
