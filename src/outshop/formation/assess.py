@@ -17,11 +17,12 @@ from outshop.formation.hazards import (
 )
 from outshop.formation.helps import Remedy, remedies
 from outshop.formation.joints import bad_joint_as_standing, first_bad_joint
-from outshop.formation.kinds import is_kind
+from outshop.formation.platform import at_platform, is_coach
 from outshop.formation.recipes import Recipe, find_recipe
 from outshop.formation.rules import Judged, judge, rules_of, score
 from outshop.formation.scene import Body, Scene, Vehicle, Wish
-from outshop.formation.task import in_years
+from outshop.formation.task import in_years, units
+from outshop.formation.walk import UNITS
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,10 +245,10 @@ def fits(
 
 def _fits_platform(wish: Wish, train: tuple[Vehicle, ...]) -> list[Fit]:
     """Hold what lies between the first and the last coach to the shortest platform."""
-    coaches = [n for n, v in enumerate(train) if is_kind(v, ("family:coach",))]
-    if wish.platform_mm is None or not coaches:
+    coach = [is_coach(v) for v in train]
+    if wish.platform_mm is None or not any(coach):
         return []
-    length = sum(v.length_mm for v in train[coaches[0] : coaches[-1] + 1])
+    length = at_platform(coach, [units(v.length_mm) for v in train]) / UNITS
     why = f"{length:g} mm of coaches, platforms of {wish.platform_mm:g} mm"
     return [Fit("platform", length <= wish.platform_mm + 1e-6, why)]
 

@@ -105,9 +105,12 @@ def compose(
     task = prepare_task(scene, recipe)
     best = solve(task, aim, count, seconds)
     infeasible = None if best.trains else explain(task)
+    trains = best.trains
+    if infeasible is not None and infeasible.train is not None:
+        trains, infeasible = (infeasible.train,), None
     return Composition(
-        trains=tuple(made_up(task, train) for train in best.trains),
-        proven_best=best.proven,
+        trains=tuple(made_up(task, train) for train in trains),
+        proven_best=best.proven and (infeasible is None or infeasible.proven),
         most=best.most,
         infeasible=infeasible,
         aside=task.aside,

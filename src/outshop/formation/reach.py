@@ -129,6 +129,7 @@ def _missed(judge: Judge, goal: Goal, order: Order, most: float) -> float:
     cost = LENGTH_COST * (max(0, length - room) + max(0, goal.length - length)) / room
     if cost > most:
         return math.inf
+    cost += LENGTH_COST * judge.beyond_platform(order) / room
     if judge.fixed:
         cost += BROKEN_COST * len(judge.fixed - set(order))
     if not judge.one_coupling:

@@ -10,9 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from outshop.formation.kinds import axles
+from outshop.formation.platform import is_coach
 from outshop.formation.recipes import Rule, selects
 from outshop.formation.rules import WEIGHTS
-from outshop.formation.task import Task
+from outshop.formation.task import Task, units
 
 MOST_WAYS = 12  # sets of rules looked at one by one
 
@@ -27,6 +28,9 @@ def rows_of(task: Task, rules: Sequence[Rule], number: int | None = None) -> lis
     number of vehicles.
     """
     found: list[Row] = []
+    if task.platform_units is not None:
+        coaches = [float(units(v.length_mm)) * is_coach(v) for v in task.vehicles]
+        found.append((np.array(coaches), float(task.platform_units)))
     for rule in rules:
         found += _rows(task, rule, number)
     return found

@@ -15,6 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from outshop.formation.joints import first_bad_joint
+from outshop.formation.platform import at_platform, is_coach
 from outshop.formation.rules import WEIGHTS, rules_of, shortfall, tester
 from outshop.formation.scene import Vehicle
 from outshop.formation.swift import SwiftWalk
@@ -64,17 +65,22 @@ class Judge:
         The question.
     aim : str
         ``longest`` or ``believable``.
+    loose : frozenset of str
+        Ids of rules that do not count.
     """
 
-    def __init__(self, task: Task, aim: str) -> None:
+    def __init__(self, task: Task, aim: str, loose: frozenset[str] = frozenset()) -> None:
         self.task, self.aim = task, aim
         engine = task.locomotive
         self.swift = SwiftWalk(task)
         self.length = np.array([units(v.length_mm) for v in task.vehicles], dtype=np.int64)
         self.mass = np.array([v.mass_g for v in task.vehicles])
         self.rolling = self.mass * np.array([v.rolling_permille for v in task.vehicles]) / 1000
+        self.platform = task.platform_units
+        self.coach = [is_coach(v) for v in task.vehicles]
         self.lengths: list[int] = self.length.tolist()
-        self.rules = rules_of(task.recipe, task.scene.wish)
+        rules = rules_of(task.recipe, task.scene.wish)
+        self.rules = tuple(r for r in rules if r.id not in loose)
         wish = task.scene.wish
         self.tests = [
             (
@@ -111,6 +117,13 @@ class Judge:
         """Length of the vehicles in walk units."""
         return sum([self.lengths[i] for i in order])
 
+    def beyond_platform(self, order: Order) -> int:
+        """Length, in walk units, by which the coaches exceed the platform."""
+        if self.platform is None:
+            return 0
+        coach = [self.coach[i] for i in order]
+        return max(0, at_platform(coach, [self.lengths[i] for i in order]) - self.platform)
+
     def weigh(self, order: Order) -> "Weighed":
         """Give what a train is worth, and what it breaks."""
         if order in self.seen:
@@ -133,7 +146,7 @@ class Judge:
 
     def keeps(self, order: Order) -> bool:
         """Tell whether a train fits, couples and hauls, whatever the rules say."""
-        if self.length_of(order) > self.task.room_units:
+        if self.length_of(order) > self.task.room_units or self.beyond_platform(order):
             return False
         train = as_train(self.task, order)
         if first_bad_joint(self.task.locomotive.couplings[1], train) is not None:
@@ -155,6 +168,7 @@ class Judge:
             broken += BROKEN_COST if forbidden else 0.0
         room = max(self.task.room_units, 1)
         over = max(0.0, (self.length_of(order) - self.task.room_units) / room)
+        over += self.beyond_platform(order) / room
         available = self.task.locomotive.available_g
         needed = self.needed_g(order)
         if needed > available + 1e-9:

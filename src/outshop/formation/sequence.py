@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from outshop.formation.platform import is_coach
 from outshop.formation.scene import Vehicle
 from outshop.formation.task import Task, units
 
@@ -49,6 +50,8 @@ class TrainModel:
     at: dict[tuple[int, int, int], Any] = field(default_factory=dict)
     used: list[Any] = field(default_factory=list)
     load: list[Any] = field(default_factory=list)
+    begin: list[Any] = field(default_factory=list)
+    end: list[Any] = field(default_factory=list)
     middle: list[Any] = field(default_factory=list)
     behind: dict[tuple[int, int], Any] = field(default_factory=dict)
     demanded: set[int] = field(default_factory=set)
@@ -97,6 +100,7 @@ def build(task: Task, places: int, apart: Sequence[str] = ()) -> TrainModel:
     _choose(built)
     _couple(built)
     _fit(built)
+    _stand_at_platform(built)
     return built
 
 
@@ -165,9 +169,28 @@ def _fit(built: TrainModel) -> None:
                 for x in built.here(g, k)
             )
         )
+        built.begin.append(start)
+        built.end.append(end)
         built.middle.append(middle)
         built.load.append(load)
         start = end
+
+
+def _stand_at_platform(built: TrainModel) -> None:
+    """All coaches lie between a first and a last point no further apart than the platform."""
+    platform = built.task.platform_units
+    coaches = [g for g, members in enumerate(built.groups) if is_coach(members[0])]
+    if platform is None or not coaches:
+        return
+    model, step = built.model, built.task.step
+    most = 2 * (units(built.task.locomotive.length_mm) + built.task.room_units) // step
+    first, last = model.new_int_var(0, most, "first"), model.new_int_var(0, most, "last")
+    model.add(last - first <= 2 * (platform // step))
+    for k in range(built.places):
+        coach = model.new_bool_var(f"coach{k}")
+        model.add(coach == sum(x for g in coaches for x in built.here(g, k)))
+        model.add(first <= built.begin[k]).only_enforce_if(coach)
+        model.add(last >= built.end[k]).only_enforce_if(coach)
 
 
 def demand_haul(built: TrainModel, head: int) -> None:

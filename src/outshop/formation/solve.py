@@ -103,6 +103,9 @@ def can_run(task: Task) -> bool:
     tightest = min((s.radius_mm for s in task.scene.line if s.radius_mm), default=0.0)
     if tightest and task.locomotive.min_radius_mm > tightest:
         return False
+    couplers = task.scene.wish.couplers
+    if couplers and task.locomotive.couplings[1] not in couplers:
+        return False
     fixed = set(task.scene.wish.fixed) - {v.name for v in task.vehicles}
     return bool(task.vehicles) and task.room_units > 0 and not fixed
 

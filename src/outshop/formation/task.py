@@ -10,7 +10,7 @@ from math import gcd
 from outshop.errors import InputError
 from outshop.formation import walk as walking
 from outshop.formation.recipes import Recipe
-from outshop.formation.scene import Locomotive, Scene, Vehicle
+from outshop.formation.scene import Locomotive, Scene, Vehicle, Wish
 from outshop.railway.edtf_years import read_years
 
 
@@ -43,6 +43,12 @@ class Task:
     room_units: int
     recipe: Recipe | None
     scene: Scene
+
+    @property
+    def platform_units(self) -> int | None:
+        """Longest stretch from the first to the last coach, in walk units; None is any."""
+        wish = self.scene.wish
+        return None if wish.platform_mm is None else units(wish.platform_mm)
 
     @property
     def step(self) -> int:
@@ -109,9 +115,16 @@ def _why_not(vehicle: Vehicle, scene: Scene, tightest: float, recipe: Recipe | N
             return f"built {vehicle.built}, after {wish.year}"
     if tightest and vehicle.min_radius_mm > tightest:
         return f"needs a radius of {vehicle.min_radius_mm:g} mm, the line has {tightest:g} mm"
+    strange = [c for c in vehicle.couplings if wish.couplers and c not in wish.couplers]
+    if strange:
+        return f"its coupling {strange[0]} is not one that the line uncouples ({_listed(wish)})"
     if recipe is not None and not recipe.admits(vehicle, wish):
         return f"the kind {vehicle.kind} does not run in a {recipe.name}"
     return ""
+
+
+def _listed(wish: Wish) -> str:
+    return ", ".join(wish.couplers)
 
 
 def _check_names(scene: Scene) -> None:

@@ -1,32 +1,50 @@
 """Why no train can be made up, and the smallest change that helps."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from itertools import combinations
 from math import ceil
 
-from outshop.formation.exact import Demand, prove
+from outshop.formation.exact import Train
 from outshop.formation.haul import haul_over
+from outshop.formation.possible import Asked
 from outshop.formation.rules import rules_of
-from outshop.formation.scene import Range, Scene
 from outshop.formation.task import Task, units
 
-LIGHTEST_TRIED = 60  # shelf vehicles looked at when a cause is sought; more only cost time
 MOST_DEMANDS = 8
 SMALL_SHELF = 10  # vehicles up to which every question is closed in a moment
 SURE_S = 5.0  # given to each such question, so that a busy machine changes no answer
+LEAST_S = 0.2  # given to each question about a large shelf
+FIRST_SHARE = 0.4  # of the time, for the question whether there is a train at all
 
 
 @dataclass(frozen=True, slots=True)
 class Why:
-    """Smallest set of demands that clash, and changes that would cure it, smallest first."""
+    """Smallest set of demands that clash, and changes that would cure it, smallest first.
+
+    Parameters
+    ----------
+    why, smallest_fix : tuple of str
+        Sentences.
+    proven : bool
+        False where time ran out: then no train was found, but one may exist, or the set of
+        demands may not be the smallest; a sentence in ``why`` says which.
+    train : tuple of Vehicle or None
+        A train that turned up all the same: then the task is possible.
+    """
 
     why: tuple[str, ...]
     smallest_fix: tuple[str, ...]
+    proven: bool = True
+    train: Train | None = None
 
-    def as_json(self) -> dict[str, list[str]]:
+    def as_json(self) -> dict[str, list[str] | bool]:
         """Give the contract's JSON shape."""
-        return {"why": list(self.why), "smallest_fix": list(self.smallest_fix)}
+        return {
+            "why": list(self.why),
+            "smallest_fix": list(self.smallest_fix),
+            "proven": self.proven,
+        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,14 +62,34 @@ def explain(task: Task, seconds: float = 4.0) -> Why:
     if plain is not None:
         return plain
     clauses = _clauses(task)
-    least = SURE_S if len(task.vehicles) <= SMALL_SHELF else 0.2
-    each = max(least, seconds / (2 * len(clauses) + 2))
-    single = [c for c in clauses if _possible(task, [d for d in clauses if d != c], each)]
-    core = _smallest_core(task, clauses, each)
-    fixes = [_measured(task, c, each) for c in single]
+    asked = Asked(task, seconds, SURE_S if len(task.vehicles) <= SMALL_SHELF else LEAST_S)
+    first = asked.possible(_keys(clauses), FIRST_SHARE * seconds)
+    if first.train is not None:
+        return Why((), (), proven=False, train=first.train)
+    if not first.closed:
+        return Why(
+            (
+                (
+                    f"no train was found in the time given, among {len(task.vehicles)} vehicles; "
+                    "it is not proven that there is none"
+                ),
+            ),
+            ("give more time, or lift one of: " + "; ".join(c.fix for c in clauses),),
+            proven=False,
+        )
+    single = [c for c in clauses if asked.has_train(_keys(d for d in clauses if d != c))]
+    core, smallest = _smallest_core(asked, clauses)
+    fixes = [_measured(asked, c, clauses) for c in single]
     if not fixes:
         fixes = ["several of these must give way together: " + "; ".join(c.fix for c in core)]
-    return Why(tuple(c.sentence for c in core), tuple(fixes))
+    why = tuple(c.sentence for c in core)
+    if not smallest:
+        why = (*why, "time ran out: fewer of these may clash already")
+    return Why(why, tuple(fixes), proven=smallest)
+
+
+def _keys(clauses: Iterable[Clause]) -> frozenset[str]:
+    return frozenset(c.key for c in clauses)
 
 
 def _plain_reasons(task: Task) -> Why | None:
@@ -68,6 +106,16 @@ def _plain_reasons(task: Task) -> Why | None:
                 ),
             ),
             (f"widen the curve of {tightest:g} mm, or take another locomotive",),
+        )
+    if wish.couplers and engine.couplings[1] not in wish.couplers:
+        return Why(
+            (
+                (
+                    f"the line uncouples {', '.join(wish.couplers)}, "
+                    f"{engine.name} has {engine.couplings[1]} at its rear"
+                ),
+            ),
+            (f"give {engine.name} a coupling that the line uncouples",),
         )
     alone = haul_over(task.profile, engine, ())
     if alone.needed_g > engine.available_g + 1e-9:
@@ -148,6 +196,14 @@ def _clauses(task: Task) -> list[Clause]:
     ]
     if wish.loop_mm is not None:
         found.append(Clause("loop", f"the loops take {wish.loop_mm:g} mm", "a longer loop"))
+    if wish.platform_mm is not None:
+        found.append(
+            Clause(
+                "platform",
+                f"the platforms take {wish.platform_mm:g} mm of coaches",
+                "a longer platform, or fewer coaches",
+            )
+        )
     ends = {c for v in task.vehicles for c in v.couplings} | {engine.couplings[1]}
     if len(ends) > 1:
         found.append(
@@ -183,97 +239,68 @@ def _lacking(task: Task, args: object) -> str:
     return f", or add a vehicle of kind {' or '.join(args['select'])} (the shelf has {len(have)})"
 
 
-def _possible(task: Task, clauses: Sequence[Clause], seconds: float) -> bool:
-    """Tell whether some train of one vehicle or more keeps just these demands."""
-    keys = {c.key for c in clauses}
-    lifted = _lifted(task, keys)
-    loose = frozenset(
-        r.id for r in rules_of(task.recipe, task.scene.wish) if f"rule:{r.id}" not in keys
-    )
-    if not lifted.vehicles or lifted.room_units <= 0:
-        return False
-    most = min(len(lifted.vehicles), 40)
-    answer = prove(lifted, Demand("believable", most, loose=loose, any_will_do=True), seconds)
-    return answer.train is not None
+def _smallest_core(asked: Asked, clauses: list[Clause]) -> tuple[list[Clause], bool]:
+    """Give a set of demands that cannot be kept together, and whether it is a smallest one.
 
-
-def _lifted(task: Task, keys: set[str]) -> Task:
-    scene: Scene = task.scene
-    engine, vehicles = scene.locomotive, task.vehicles[:LIGHTEST_TRIED]
-    fixed = tuple(n for n in scene.wish.fixed if f"fixed:{n}" in keys)
-    wish = replace(scene.wish, fixed=fixed)
-    vehicles = (*vehicles, *(v for v in task.vehicles[LIGHTEST_TRIED:] if v.name in fixed))
-    if "couplings" not in keys:
-        engine = replace(engine, couplings=("any", "any"))
-        vehicles = tuple(replace(v, couplings=("any", "any")) for v in vehicles)
-    room = task.room_units
-    if "loop" not in keys:
-        room = sum(units(v.length_mm) for v in vehicles)
-    if "force" not in keys:
-        engine = replace(engine, pull_g=1e9, low_g=None)
-        vehicles = tuple(replace(v, rolling=Range(0.0, 0.0, 0.0)) for v in vehicles)
-    return replace(
-        task,
-        locomotive=engine,
-        vehicles=vehicles,
-        room_units=room,
-        scene=replace(scene, locomotive=engine, wish=wish),
-    )
-
-
-def _smallest_core(task: Task, clauses: list[Clause], seconds: float) -> list[Clause]:
-    """Give a smallest set of demands that cannot be kept together."""
-    core = list(clauses)
+    A demand is left out only when the rest is proven impossible; an unfinished question keeps it.
+    """
+    core, smallest = list(clauses), True
     for clause in clauses:
         rest = [c for c in core if c != clause]
-        if not _possible(task, rest, seconds):
+        answer = asked.possible(_keys(rest))
+        if answer.train is None and answer.closed:
             core = rest
+        smallest &= answer.train is not None or answer.closed
     if len(clauses) <= MOST_DEMANDS:
         for size in range(1, len(core)):
             for some in combinations(clauses, size):
-                if not _possible(task, some, seconds):
-                    return list(some)
-    return core
+                answer = asked.possible(_keys(some))
+                if answer.train is None and answer.closed:
+                    return list(some), smallest
+                smallest &= answer.train is not None
+    return core, smallest
 
 
-def _measured(task: Task, clause: Clause, seconds: float) -> str:
+def _measured(asked: Asked, clause: Clause, clauses: list[Clause]) -> str:
     """Say how far a demand must give way, where that can be counted."""
     if clause.key == "loop":
-        shortest = _shortest_loop(task, seconds)
+        shortest = _shortest_loop(asked, clauses)
         return f"a loop of {shortest:g} mm" if shortest else clause.fix
     if clause.key == "force":
-        least = _least_pull(task, seconds)
+        least = _least_pull(asked, clauses)
         return f"a pull of {least:.4g} g ({clause.fix})" if least else clause.fix
     return clause.fix
 
 
-def _shortest_loop(task: Task, seconds: float) -> float | None:
+def _shortest_loop(asked: Asked, clauses: list[Clause]) -> float | None:
     """Bisect the shortest loop that lets some train through."""
+    task = asked.task
     low, high = 0, sum(units(v.length_mm) for v in task.vehicles)
     step = task.step
     while high - low > step and high - low > units(1.0):
         mid = (low + high) // 2 // step * step
         if mid <= low:
             break
-        wider = replace(task, room_units=mid)
-        if _possible(wider, _clauses(task), seconds):
+        if asked.has_train(_keys(clauses), replace(task, room_units=mid)):
             high = mid
         else:
             low = mid
     return float(ceil((high + units(task.locomotive.length_mm)) / 1_000_000))
 
 
-def _least_pull(task: Task, seconds: float) -> float | None:
+def _least_pull(asked: Asked, clauses: list[Clause]) -> float | None:
+    """Bisect the least pull that is enough for some train, to one per cent."""
+    task = asked.task
     low, high = task.locomotive.available_g, task.locomotive.available_g * 2
     for _ in range(12):
-        if _possible(_pulling(task, high), _clauses(task), seconds):
+        if asked.has_train(_keys(clauses), _pulling(task, high)):
             break
         low, high = high, high * 2
     else:
         return None
     while high - low > 0.01 * high:
         mid = (low + high) / 2
-        if _possible(_pulling(task, mid), _clauses(task), seconds):
+        if asked.has_train(_keys(clauses), _pulling(task, mid)):
             high = mid
         else:
             low = mid
