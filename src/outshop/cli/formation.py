@@ -93,13 +93,16 @@ def command(
 def print_timetable(filled: "Timetable", json: bool) -> None:
     """Print several trains that share no vehicle."""
     if json:
-        print_json(
-            {
-                "timetable": [t.as_json() if t else None for t in filled.trains],
-                "proven_best": filled.proven,
-            }
-        )
+        print_json(filled.as_json())
         return
     for number, train in enumerate(filled.trains, 1):
         names = ", ".join(v.name for v in train.vehicles) if train else "nothing is left for it"
         print_rows([[f"train {number}", names]])
+    if filled.proven:
+        print("proven best")
+    else:
+        most = filled.at_most
+        print(
+            f"not proven best; {filled.worth.vehicles} vehicles, at most {most.vehicles}"
+            + (f"; score {filled.worth.score:.0f}, at most {most.score:.0f}" if most.score else "")
+        )

@@ -322,7 +322,7 @@ def begin_prices(bound: PathBound, gain: Floats, least: int | None, free: float)
     mass, roll = bound.mass[chosen], bound.rolling[chosen]
     rows = [
         (mass[None, :, None] * (slope[:, None, :] + roll[None, :, None] / free)).reshape(
-            len(bound.heads), -1
+            len(bound.heads), few * stretches
         ),
         np.repeat(bound.rows[:, chosen], stretches, axis=1),
         np.tile(np.eye(stretches), few) * np.repeat(bound.steps[chosen], stretches) / width,

@@ -6,7 +6,7 @@ not, the constraint model closes or tells the gap.
 """
 
 import time
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import ceil
 
 from outshop.errors import InputError
@@ -24,6 +24,7 @@ __all__ = ["Best", "solve", "value_of"]
 AIMS = ("longest", "believable")
 SMALL = 10  # vehicles up to which the exact search goes first
 DIFFERENT = 0.2  # share of a train that must differ for it to count as another train
+ANOTHER_S = 1.2  # to better each further train
 QUICK_STEPS = 3000
 QUICK_S = 0.8  # of the first search
 LEAST_FOR_PROOF_S = 0.3
@@ -148,7 +149,7 @@ def _another(state: State, trains: tuple[Train, ...], seconds: float) -> Train |
     small = len(state.task.vehicles) <= SMALL
     found = search(
         state.judge,
-        min(seconds, QUICK_S),
+        min(seconds, QUICK_S) / 2,
         seed=10 + len(trains),
         start=state.order,
         allowed=differs,
@@ -157,5 +158,8 @@ def _another(state: State, trains: tuple[Train, ...], seconds: float) -> Train |
     other = as_train(state.task, found.order) if found else None
     if small:
         demand = Demand(state.aim, len(state.task.vehicles), at_least=other, differ_from=apart)
-        other = prove(state.task, demand, seconds).train or other
-    return other
+        return prove(state.task, demand, seconds).train or other
+    # what bounds the best train bounds the others too
+    fresh = replace(state, train=other, end=time.monotonic() + min(seconds, ANOTHER_S))
+    Climber(fresh, allowed=differs, seed=1000 * len(trains)).climb(fresh.left)
+    return fresh.train

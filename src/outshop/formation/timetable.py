@@ -1,26 +1,73 @@
 """Several trains at once from one shelf, none sharing a vehicle: the evening's timetable."""
 
+import time
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import permutations
+from typing import Any
 
 from outshop.formation.compose import MadeUp, made_up
 from outshop.formation.recipes import Recipe, find_recipe
 from outshop.formation.scene import Scene
-from outshop.formation.solve import solve, value_of
+from outshop.formation.solve import solve
 from outshop.formation.task import prepare_task
 
 MOST_TRIED = 6  # orders in which the trains may draw from the shelf
 SHARES = (1.0, 0.75, 0.5, 0.3)  # of the loop, tried until enough is left for the others
 QUICK_S = 0.3  # to see whether something is left for another train
+DRAW_SHARE, BOUND_SHARE = 0.4, 0.3  # of the time: for the first draws, for the bounds
+LEAST_S = 0.3  # of one question, so that a short time still has an answer
+
+Trains = list[MadeUp | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Sum:
+    """What a timetable is worth, or could be worth at most: the first counts before the next."""
+
+    trains: int
+    score: float
+    vehicles: int
+
+    def as_json(self) -> dict[str, float]:
+        """Give a plain mapping."""
+        return {"trains": self.trains, "score": self.score, "vehicles": self.vehicles}
 
 
 @dataclass(frozen=True, slots=True)
 class Timetable:
-    """One train (or None) for each question, in the order asked."""
+    """One train (or None) for each question, in the order asked.
+
+    Parameters
+    ----------
+    trains : tuple of MadeUp or None
+        The trains.
+    proven : bool
+        No other sharing of the shelf is worth more.
+    worth, at_most : Sum
+        Trains filled, sum of their scores (0 for ``longest``), vehicles; and what each train alone,
+        with the whole shelf to itself, could reach at most: no sharing is worth more.
+    """
 
     trains: tuple[MadeUp | None, ...]
     proven: bool
+    worth: Sum
+    at_most: Sum
+
+    def as_json(self) -> dict[str, Any]:
+        """Give a plain mapping; ``gap`` is what the proof leaves open."""
+        gap = Sum(
+            self.at_most.trains - self.worth.trains,
+            self.at_most.score - self.worth.score,
+            max(0, self.at_most.vehicles - self.worth.vehicles),
+        )
+        return {
+            "timetable": [t.as_json() if t else None for t in self.trains],
+            "proven_best": self.proven,
+            "worth": self.worth.as_json(),
+            "at_most": self.at_most.as_json(),
+            "gap": Sum(0, 0.0, 0).as_json() if self.proven else gap.as_json(),
+        }
 
 
 def fill_timetable(
@@ -34,9 +81,9 @@ def fill_timetable(
 
     Trains draw from the shelf one after the other, in several orders; one that would leave
     nothing for another draws again on a shorter loop. The order that fills most trains, then has
-    the best sum of scores, then the most vehicles, is kept. Vehicles fixed for one train are kept
-    from the others. The result is proven only when every train alone, with the whole shelf, could
-    be no better.
+    the best sum of scores, then the most vehicles, is kept; then each train in turn draws again
+    from what the others leave. Vehicles fixed for one train are kept from the others. What each
+    train alone could reach with the whole shelf bounds the whole from above.
 
     Parameters
     ----------
@@ -49,21 +96,54 @@ def fill_timetable(
     seconds : float
         For the whole timetable.
     """
+    begin = time.monotonic()
     orders = list(permutations(range(len(scenes))))[:MOST_TRIED]
-    each = seconds / max(1, len(scenes) * len(orders))
-    best: tuple[tuple[float, float, int], list[MadeUp | None]] | None = None
+    each = DRAW_SHARE * seconds / max(1, len(scenes) * len(orders))
+    trains: Trains = [None] * len(scenes)
     for order in orders:
-        trains = _draw(scenes, order, aim, recipes, each)
-        made = [t for t in trains if t is not None]
-        worth = (
-            float(len(made)),
-            sum(t.score for t in made) if aim == "believable" else 0.0,
-            sum(len(t.vehicles) for t in made),
-        )
-        if best is None or worth > best[0]:
-            best = (worth, trains)
-    trains = best[1] if best else []
-    return Timetable(tuple(trains), _cannot_be_better(scenes, trains, aim, recipes, each))
+        drawn = _draw(scenes, order, aim, recipes, each)
+        trains = max(trains, drawn, key=lambda some: _value(some, aim))
+    alone = max(LEAST_S, BOUND_SHARE * seconds / max(1, len(scenes)))
+    most = _at_most(scenes, aim, recipes, alone)
+    value = _value(trains, aim)
+    while value < _key(most) and time.monotonic() - begin < seconds:
+        _draw_again(scenes, trains, aim, recipes, max(LEAST_S, each))
+        if _value(trains, aim) <= value:
+            break
+        value = _value(trains, aim)
+    return Timetable(tuple(trains), value >= _key(most), _sum(trains, aim), most)
+
+
+def _sum(trains: Trains, aim: str) -> Sum:
+    made = [t for t in trains if t is not None]
+    score = sum(t.score for t in made) if aim == "believable" else 0.0
+    return Sum(len(made), score, sum(len(t.vehicles) for t in made))
+
+
+def _key(worth: Sum) -> tuple[int, float, int]:
+    return (worth.trains, round(worth.score, 6), worth.vehicles)
+
+
+def _value(trains: Trains, aim: str) -> tuple[int, float, int]:
+    return _key(_sum(trains, aim))
+
+
+def _draw_again(
+    scenes: Sequence[Scene],
+    trains: Trains,
+    aim: str,
+    recipes: Mapping[str, Recipe] | None,
+    seconds: float,
+) -> None:
+    """Let each train draw again from what the others leave; keep what is worth more."""
+    for number, scene in enumerate(scenes):
+        others = {v.name for k, t in enumerate(trains) if t and k != number for v in t.vehicles}
+        kept = {n for k, s in enumerate(scenes) if k != number for n in s.wish.fixed}
+        tried = list(trains)
+        tried[number] = _alone(scene, others | (kept - set(scene.wish.fixed)), aim, recipes,
+                               seconds, 1.0)  # fmt: skip
+        if _value(tried, aim) > _value(trains, aim):
+            trains[number] = tried[number]
 
 
 def _draw(
@@ -72,8 +152,8 @@ def _draw(
     aim: str,
     recipes: Mapping[str, Recipe] | None,
     seconds: float,
-) -> list[MadeUp | None]:
-    trains: list[MadeUp | None] = [None] * len(scenes)
+) -> Trains:
+    trains: Trains = [None] * len(scenes)
     gone: set[str] = set()
     for place, number in enumerate(order):
         rest = [scenes[k] for k in order[place + 1 :]]
@@ -113,21 +193,22 @@ def _alone(
     return made_up(task, found.trains[0]) if found.trains else None
 
 
-def _cannot_be_better(
-    scenes: Sequence[Scene],
-    trains: Sequence[MadeUp | None],
-    aim: str,
-    recipes: Mapping[str, Recipe] | None,
-    seconds: float,
-) -> bool:
-    for scene, train in zip(scenes, trains, strict=True):
+def _at_most(
+    scenes: Sequence[Scene], aim: str, recipes: Mapping[str, Recipe] | None, seconds: float
+) -> Sum:
+    """Bound the whole by what each train could reach with the whole shelf.
+
+    The vehicles are no more than all that may run in one train or another.
+    """
+    trains, score, vehicles, usable = 0, 0.0, 0, set()
+    for scene in scenes:
         recipe = find_recipe(scene.wish.recipe, recipes) if scene.wish.recipe else None
         task = prepare_task(scene, recipe)
         alone = solve(task, aim, 1, seconds)
-        if not alone.proven:
-            return False
-        if alone.trains and (
-            train is None or value_of(task, train.vehicles) < value_of(task, alone.trains[0])
-        ):
-            return False
-    return True
+        if not alone.trains and alone.proven:
+            continue
+        trains += 1
+        usable |= {v.name for v in task.vehicles}
+        score += alone.most.get("score", 100.0) if aim == "believable" else 0.0
+        vehicles += int(alone.most.get("vehicles", len(task.vehicles)))
+    return Sum(trains, score, min(vehicles, len(usable)))
