@@ -3,14 +3,16 @@
 from dataclasses import dataclass, replace
 from statistics import median
 
+from outshop.formation.exact import Train
 from outshop.formation.kinds import family, kinds
 from outshop.formation.recipes import Recipe, selects
 from outshop.formation.scene import Range, Scene, Vehicle
 from outshop.formation.solve import solve, value_of
-from outshop.formation.task import prepare_task
+from outshop.formation.task import Task, prepare_task
 
 # A typical model where the shelf has none of the family to go by (H0, our judgement).
 TYPICAL_LENGTH_MM, TYPICAL_MASS_G = 115.0, 60.0
+BEFORE_SHARE = 0.4  # of the time, for the best train without anything new
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,16 +49,34 @@ def missing(scene: Scene, recipe: Recipe | None, seconds: float = 6.0) -> tuple[
         For all kinds together.
     """
     tried = [k for k in kinds() if k != "other" and _admitted(k, scene, recipe)]
-    each = seconds / (len(tried) + 1)
-    before = _value(scene, recipe, each)
+    before = solve(prepare_task(scene, recipe), "believable", 1, BEFORE_SHARE * seconds)
+    train = before.trains[0] if before.trains else ()
+    each = (1 - BEFORE_SHARE) * seconds / max(1, len(tried))
     found = []
     for kind in tried:
-        more = replace(scene, vehicles=(*scene.vehicles, usual(kind, scene)))
-        score, number = _value(more, recipe, each)
-        gain = Wanted(kind, round(score - before[0], 6), number - before[1])
+        more = prepare_task(replace(scene, vehicles=(*scene.vehicles, usual(kind, scene))), recipe)
+        gain = _gain(kind, more, train, each)
         if gain.score_gain > 0 or (gain.score_gain == 0 and gain.vehicles_gain > 0):
             found.append(gain)
     return tuple(sorted(found, key=lambda w: (-w.score_gain, -w.vehicles_gain, w.kind)))
+
+
+def _gain(kind: str, more: Task, train: Train, seconds: float) -> Wanted:
+    """Give what the best train gains: its new vehicle is fixed in it, or nothing is gained.
+
+    Whatever the shelf can do without the new vehicle counts for the train before as well, so a
+    better train that leaves the new one out is no gain of this kind.
+    """
+    new = more.scene.vehicles[-1].name
+    wish = replace(more.scene.wish, fixed=(*more.scene.wish.fixed, new))
+    asked = replace(more, scene=replace(more.scene, wish=wish))
+    begun = (more.scene.vehicles[-1], *train)
+    best = solve(asked, "believable", 1, seconds, start=begun)
+    if not best.trains:
+        return Wanted(kind, 0.0, 0)
+    score, number, _ = value_of(more, best.trains[0])
+    old_score, old_number = value_of(more, train)[:2] if train else (0.0, 0)
+    return Wanted(kind, round(score - old_score, 6), number - old_number)
 
 
 def usual(kind: str, scene: Scene) -> Vehicle:
@@ -78,12 +98,3 @@ def _admitted(kind: str, scene: Scene, recipe: Recipe | None) -> bool:
     if recipe is None or not recipe.kinds:
         return True
     return any(selects(s, usual(kind, scene), scene.wish) for s in recipe.kinds)
-
-
-def _value(scene: Scene, recipe: Recipe | None, seconds: float) -> tuple[float, int]:
-    task = prepare_task(scene, recipe)
-    best = solve(task, "believable", 1, seconds)
-    if not best.trains:
-        return 0.0, 0
-    score, number, _ = value_of(task, best.trains[0])
-    return score, number

@@ -16,7 +16,7 @@ from outshop.formation.climb import Climber
 from outshop.formation.closing import close_at_once, close_in_steps
 from outshop.formation.exact import Demand, Train, prove
 from outshop.formation.search import Judge, as_train, greedy, search
-from outshop.formation.state import State, value_of
+from outshop.formation.state import State, order_of, value_of
 from outshop.formation.task import Task, units
 
 __all__ = ["Best", "solve", "value_of"]
@@ -54,7 +54,14 @@ class Best:
     first_after_s: float = 0.0
 
 
-def solve(task: Task, aim: str = "longest", count: int = 1, seconds: float = 8.0) -> Best:
+def solve(
+    task: Task,
+    aim: str = "longest",
+    count: int = 1,
+    seconds: float = 8.0,
+    *,
+    start: Train = (),
+) -> Best:
     """Find the best train, and ``count`` - 1 others that differ from it and from each other.
 
     Parameters
@@ -68,6 +75,8 @@ def solve(task: Task, aim: str = "longest", count: int = 1, seconds: float = 8.0
         Number of trains wanted.
     seconds : float
         Time for the first train and its proof; each further train takes at most a quarter.
+    start : tuple of Vehicle
+        A train to begin the search with; it need not keep any demand.
 
     Raises
     ------
@@ -82,7 +91,7 @@ def solve(task: Task, aim: str = "longest", count: int = 1, seconds: float = 8.0
         raise InputError(message)
     if not can_run(task):
         return Best((), proven=True)
-    state = _first(task, aim, seconds)
+    state = _first(task, aim, seconds, start)
     if state.train is None:
         return Best((), proven=state.proven)
     trains = [state.train]
@@ -111,7 +120,7 @@ def can_run(task: Task) -> bool:
     return bool(task.vehicles) and task.room_units > 0 and not fixed
 
 
-def _first(task: Task, aim: str, seconds: float) -> State:
+def _first(task: Task, aim: str, seconds: float, start: Train) -> State:
     begin = time.monotonic()
     judge = Judge(task, aim)
     state = State(task, aim, begin + seconds, judge, PathBound(task))
@@ -119,7 +128,8 @@ def _first(task: Task, aim: str, seconds: float) -> State:
     begin_bounds(state)
     small = len(task.vehicles) <= SMALL
     steps = QUICK_STEPS if small else None
-    quick = search(judge, min(QUICK_S, seconds / 4), start=greedy(judge), steps=steps)
+    begun = order_of(task, start) or greedy(judge)
+    quick = search(judge, min(QUICK_S, seconds / 4), start=begun, steps=steps)
     late = time.monotonic() - begin - (quick.spent_s - quick.first_after_s if quick else 0.0)
     state.first_after_s = late if state.take(quick.order if quick else None) else 0.0
     if small and close_at_once(state, seconds / 3):

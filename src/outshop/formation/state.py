@@ -70,8 +70,7 @@ class State:
     @property
     def order(self) -> Order:
         """The best train as numbers of the task's vehicles."""
-        number = {v.name: i for i, v in enumerate(self.task.vehicles)}
-        return tuple(number[v.name] for v in self.train or ())
+        return order_of(self.task, self.train or ())
 
     @property
     def met(self) -> int:
@@ -103,6 +102,12 @@ class State:
             self.train = train
             return True
         return False
+
+
+def order_of(task: Task, train: Train) -> Order:
+    """Give a train as numbers of the task's vehicles."""
+    number = {v.name: i for i, v in enumerate(task.vehicles)}
+    return tuple(number[v.name] for v in train if v.name in number)
 
 
 def value_of(task: Task, train: Train) -> Value:
