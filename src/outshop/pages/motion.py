@@ -161,6 +161,7 @@ def _context(recording: Recording, request: HttpRequest) -> dict[str, Any]:
             ("y2", _("Right end, down")),
         ),
         "marks": setup.get("marks"),
+        "ruler_source": found.get("ruler", {}).get("source") or _source_wanted(setup),
         "moments": [_moment_row(m) for m in found.get("start_moments", ())],
         "both_ways": _both_ways(found, against, setup.get("front")),
         "others": others,
@@ -168,6 +169,13 @@ def _context(recording: Recording, request: HttpRequest) -> dict[str, Any]:
         "readings": [row for row in rows if isinstance(row.reading, Estimate)],
         "unmeasured": [row for row in rows if not isinstance(row.reading, Estimate)],
     }
+
+
+def _source_wanted(setup: Mapping[str, Any]) -> str:
+    """Name the ruler of a clip that could not be measured, as the bench names it."""
+    if setup.get("marks"):
+        return "marks"
+    return "markers" if setup.get("strip") else "length"
 
 
 def _moment_row(moment: Mapping[str, Any]) -> dict[str, Any]:

@@ -14,13 +14,13 @@ from outshop.errors import InputError, MediaError
 from .film import Camera, Scene, render
 from .paper import SHEET, strip_on_wall
 
-SMALL = {"width": 640, "height": 360, "field_mm": 420.0, "rate": 24.0}
+SMALL = {"width": 512, "height": 288, "field_mm": 380.0, "rate": 20.0}
 CHECKED = Print(control_mm=100, behind_mm=0)
 
 
-def shot(folder, strip, known, seconds=1.7, **change):
+def shot(folder, strip, known, seconds=1.6, **change):
     scene = Scene(**({"seed": 4} | SMALL | change), paint=strip_on_wall(**strip))
-    render(folder / "c.mp4", scene, lambda t: -200 + 220 * t, seconds)
+    render(folder / "c.mp4", scene, lambda t: -180 + 220 * t, seconds)
     return measure_clip(folder / "c.mp4", Setup(strip=known))
 
 
@@ -42,7 +42,7 @@ def test_the_speed_by_the_strip_is_within_one_percent(tmp_path, name, change):
     found = shot(tmp_path, {"name": name}, CHECKED, **change)
     holds(found.speed, 0.01)
     assert found.ruler["source"] == "markers"
-    assert found.speed.half_width < 0.012 * 0.22
+    assert found.speed.half_width < 0.014 * 0.22
     assert len(found.ruler["markers_px"]) % 8 == 0
 
 
@@ -66,27 +66,25 @@ def test_a_print_at_97_percent_is_put_right_by_its_control_line(tmp_path):
 
 
 def test_a_strip_off_the_plane_is_put_right_by_how_far_it_stands_off(tmp_path):
-    """Similar triangles: the camera of the renderer stands 420 mm from the track."""
-    known = Print(control_mm=100, behind_mm=40, camera_mm=420)
+    """Similar triangles: the camera of the renderer stands 380 mm from the track."""
+    known = Print(control_mm=100, behind_mm=40, camera_mm=380)
     holds(shot(tmp_path, {"behind_mm": 40.0}, known).speed, 0.01)
     clip = tmp_path / "c.mp4"
     blind = measure_clip(clip, Setup(strip=CHECKED)).speed.value
-    assert blind == pytest.approx(0.22 * (1 + 40 / 420), rel=0.01)
+    assert blind == pytest.approx(0.22 * (1 + 40 / 380), rel=0.01)
+    # without the lens's distance it is guessed from the picture, and the interval is wider
+    guessed = measure_clip(clip, Setup(strip=Print(control_mm=100, behind_mm=40))).speed
+    holds(guessed, 0.05)
+    assert guessed.half_width > 0.03 * 0.22
     with pytest.raises(InputError, match="the strip cannot stand 400 mm behind"):
         measure_clip(clip, Setup(strip=Print(behind_mm=400)))
-
-
-def test_without_the_lenss_distance_it_is_guessed_and_the_interval_is_wider(tmp_path):
-    found = shot(tmp_path, {"behind_mm": -25.0}, Print(control_mm=100, behind_mm=-25))
-    holds(found.speed, 0.03)
-    assert found.speed.half_width > 0.015 * 0.22
 
 
 def test_two_markers_serve_and_one_alone_is_a_wide_ruler_or_refused(tmp_path):
     found = shot(tmp_path, {"only": (3, 4)}, CHECKED, yaw=10.0)
     holds(found.speed, 0.015)
     assert any("only 2 markers" in w for w in found.warnings)
-    one = shot(tmp_path, {"only": (3,)}, CHECKED, field_mm=350.0)
+    one = shot(tmp_path, {"only": (3,)}, CHECKED, width=640, height=360)
     holds(one.speed, 0.03)
     assert any("only one marker" in w for w in one.warnings)
     scene = Scene(seed=4, **(SMALL | {"field_mm": 700.0}), paint=strip_on_wall(only=(3,)))
