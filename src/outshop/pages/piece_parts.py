@@ -15,6 +15,7 @@ from outshop.pages import care, piece_sections, standing, trouble
 from outshop.pages.dating import years
 from outshop.pages.market import values
 from outshop.pages.meter import views as meter
+from outshop.pages.speeds import views as speeds
 from outshop.records.models import Piece
 
 SECTIONS: tuple[tuple[str, Promise], ...] = (
@@ -44,6 +45,7 @@ PARTS: tuple[Part, ...] = (
     Part("bench", "piece/_bench.html", piece_sections.bench),
     Part("bench", "standing/_piece.html", standing.of_piece),
     Part("bench", "meter/_piece.html", meter.on_piece_page),
+    Part("bench", "speeds/_piece.html", speeds.on_piece_page),
     Part("jobs", "piece/_jobs.html", piece_sections.jobs),
     Part("jobs", "care/_piece.html", care.part_of_piece),
     Part("papers", "piece/_papers.html", piece_sections.papers),

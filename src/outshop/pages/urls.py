@@ -27,6 +27,7 @@ TOPICS = (
     "meter",
     "formation",
     "motion",
+    "speeds",
 )
 
 urlpatterns: list[URLPattern | URLResolver] = [

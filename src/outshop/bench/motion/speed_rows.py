@@ -24,7 +24,7 @@ _DIRECTIONS = {
 }  # fmt: skip
 _SWEEPS = {"up": UP, "rising": UP, "down": DOWN, "falling": DOWN, "": ""}
 _UNITS = {"v": VOLT, "volt": VOLT, "volts": VOLT, "step": STEP, "steps": STEP}
-_STANDS = ("-", "–", "stands", "still", "stalled", "0")
+STANDS = ("-", "–", "stands", "still", "stalled", "0")
 # column -> (unit as typed, factor to m/s, at full size)
 _SPEEDS = {
     "speed_m_s": ("m/s", 1.0, False),
@@ -223,7 +223,7 @@ def _speed(row: SheetRow, column: str, scale: Scale | None) -> float:
 
 
 def _stands(row: SheetRow, column: str) -> bool:
-    return row.text(column).casefold() in _STANDS
+    return row.text(column).casefold() in STANDS
 
 
 def _word(row: SheetRow, column: str, known: dict[str, str], allowed: str) -> str:
