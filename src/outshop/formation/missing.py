@@ -49,34 +49,38 @@ def missing(scene: Scene, recipe: Recipe | None, seconds: float = 6.0) -> tuple[
         For all kinds together.
     """
     tried = [k for k in kinds() if k != "other" and _admitted(k, scene, recipe)]
-    before = solve(prepare_task(scene, recipe), "believable", 1, BEFORE_SHARE * seconds)
+    plain = prepare_task(scene, recipe)
+    before = solve(plain, "believable", 1, BEFORE_SHARE * seconds)
     train = before.trains[0] if before.trains else ()
-    each = (1 - BEFORE_SHARE) * seconds / max(1, len(tried))
-    found = []
+    each = (1 - BEFORE_SHARE) * seconds / max(1, 2 * len(tried))
+    with_new = {}
     for kind in tried:
         more = prepare_task(replace(scene, vehicles=(*scene.vehicles, usual(kind, scene))), recipe)
-        gain = _gain(kind, more, train, each)
-        if gain.score_gain > 0 or (gain.score_gain == 0 and gain.vehicles_gain > 0):
-            found.append(gain)
-    return tuple(sorted(found, key=lambda w: (-w.score_gain, -w.vehicles_gain, w.kind)))
+        value, bettered = _with_one_more(more, train, each)
+        with_new[kind] = value
+        if not before.proven and value > _value(plain, train):
+            # what the shelf can do without the new vehicle is no gain of its kind
+            again = solve(plain, "believable", 1, each, start=bettered[1:])
+            if again.trains and _value(plain, again.trains[0]) > _value(plain, train):
+                train = again.trains[0]
+    score, number = _value(plain, train)
+    found = [Wanted(k, round(s - score, 6), n - number) for k, (s, n) in with_new.items()]
+    gains = [w for w in found if (w.score_gain, w.vehicles_gain) > (0, 0)]
+    return tuple(sorted(gains, key=lambda w: (-w.score_gain, -w.vehicles_gain, w.kind)))
 
 
-def _gain(kind: str, more: Task, train: Train, seconds: float) -> Wanted:
-    """Give what the best train gains: its new vehicle is fixed in it, or nothing is gained.
-
-    Whatever the shelf can do without the new vehicle counts for the train before as well, so a
-    better train that leaves the new one out is no gain of this kind.
-    """
-    new = more.scene.vehicles[-1].name
-    wish = replace(more.scene.wish, fixed=(*more.scene.wish.fixed, new))
+def _with_one_more(more: Task, train: Train, seconds: float) -> tuple[tuple[float, int], Train]:
+    """Give the value of the best train with the new vehicle in it, and that train, it first."""
+    new = more.scene.vehicles[-1]
+    wish = replace(more.scene.wish, fixed=(*more.scene.wish.fixed, new.name))
     asked = replace(more, scene=replace(more.scene, wish=wish))
-    begun = (more.scene.vehicles[-1], *train)
-    best = solve(asked, "believable", 1, seconds, start=begun)
-    if not best.trains:
-        return Wanted(kind, 0.0, 0)
-    score, number, _ = value_of(more, best.trains[0])
-    old_score, old_number = value_of(more, train)[:2] if train else (0.0, 0)
-    return Wanted(kind, round(score - old_score, 6), number - old_number)
+    best = solve(asked, "believable", 1, seconds, start=(new, *train))
+    found = best.trains[0] if best.trains else ()
+    return _value(more, found), (new, *(v for v in found if v.name != new.name))
+
+
+def _value(task: Task, train: Train) -> tuple[float, int]:
+    return value_of(task, train)[:2] if train else (0.0, 0)
 
 
 def usual(kind: str, scene: Scene) -> Vehicle:

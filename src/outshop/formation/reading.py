@@ -125,6 +125,8 @@ def _vehicle(row: Mapping[str, Any], number: int) -> Vehicle:
         current_a=checks.optional(row, "current_a", where),
         heating=checks.yes_no(row, "heating", where),
         real_tonnes=checks.optional(row, "real_tonnes", where),
+        livery=checks.words(row, "livery", where),
+        pool=checks.yes_no(row, "pool", where),
     )
 
 

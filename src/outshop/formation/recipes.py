@@ -18,8 +18,19 @@ from outshop.formation.scene import Vehicle, Wish
 
 STRENGTHS = ("forbidden", "unusual", "typical")
 PLACES = ("first", "last", "ends", "not-first", "not-last")
-SIGNS = ("dangerous", "foreign", "braked", "unbraked", "loaded", "empty", "heated", "unheated")
-PROPERTIES = ("kind", "built", "country", "length_scale")
+SIGNS = (
+    "dangerous",
+    "foreign",
+    "braked",
+    "unbraked",
+    "loaded",
+    "empty",
+    "heated",
+    "unheated",
+    "pool",
+    "not-pool",
+)
+PROPERTIES = ("kind", "built", "country", "length_scale", "livery")
 
 # test -> (arguments it must have, arguments it may have)
 TESTS: dict[str, tuple[frozenset[str], frozenset[str]]] = {
@@ -127,6 +138,8 @@ def selects(selector: str, vehicle: Vehicle, wish: Wish) -> bool:
         "empty": vehicle.loaded is False,
         "heated": vehicle.heating is True,
         "unheated": vehicle.heating is False,
+        "pool": vehicle.pool is True,
+        "not-pool": vehicle.pool is False,
     }
     return signs[selector.removeprefix("is:")]
 

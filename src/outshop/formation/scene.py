@@ -84,6 +84,8 @@ class Vehicle:
     current_a: float | None = None
     heating: bool | None = None
     real_tonnes: float | None = None
+    livery: str = ""
+    pool: bool | None = None  # whether it belongs to an international pool; None is not known
 
     @property
     def rolling_permille(self) -> float:

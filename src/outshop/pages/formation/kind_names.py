@@ -62,6 +62,8 @@ GROUPS = {
     "is:empty": gettext_noop("empty ones"),
     "is:heated": gettext_noop("those with steam heating"),
     "is:unheated": gettext_noop("those without steam heating"),
+    "is:pool": gettext_noop("wagons of an international pool"),
+    "is:not-pool": gettext_noop("wagons of no pool"),
 }
 
 
