@@ -209,6 +209,7 @@ def _shown(ruler: Ruler, found: Trail, scale: float) -> dict[str, object]:
         "px_per_mm": ruler.px_per_mm / scale,
         "ends_px": [float(v / scale) for v in (x[0], y[0], x[1], y[1])],
         "relative_error": ruler.relative_error,
+        "off_plane_percent_per_mm": 100 * ruler.off_plane,
         "markers_px": [round(v, 1) for v in ruler.markers_px],
     }
 

@@ -103,6 +103,8 @@ class Ruler:
         Takes the place of scale and zoom where the strip shows the perspective.
     row_px : float, optional
         Row of the ends, where they do not lie on the model.
+    off_plane : float
+        Relative change of all lengths for one mm that a strip stands behind the model's side.
     markers_px : tuple of float
         Corners of the printed markers in pixels of the clip, x and y in turn, eight for each.
     """
@@ -116,6 +118,7 @@ class Ruler:
     source: str
     plane: Plane | None = None
     row_px: float | None = None
+    off_plane: float = 0.0
     markers_px: tuple[float, ...] = ()
 
     def millimetres(self, x_px: Floats) -> Floats:

@@ -20,6 +20,7 @@ _CAMERA_ERROR = 0.03  # relative standard error of a measured distance to the le
 _PLANE_MM = 2.0  # standard error of the strip's place where nobody measured it (our assumption)
 _BEHIND_MM = 1.0  # and where somebody did
 _FARTHEST_MM = 500.0
+_Z = 1.959964  # normal 97.5 % quantile
 _SINGLE_EDGE_PX = 0.4  # standard error of an edge of a single marker, pixels of the clip (blur)
 _DRAWS = 24
 _LEVEL_SHARE = 0.005  # relative error of the way beyond which the strip tells no perspective
@@ -113,7 +114,7 @@ def ruler_from_strip(
         plane = _plane((seen.paper, points), moved, factor, row_of_x, fixed)
         way = found.x + found.sheet.cover.shape[1] / 2
         if plane.error_between(way) < math.hypot(fixed, _LEVEL_SHARE):
-            return _with_plane(plane, way, points), warnings
+            return replace(_with_plane(plane, way, points), off_plane=off_plane), warnings
         spread = float(np.std([_level(*m, row_of_x[0]) for m in moved])) / span
         ends = (float(points[:, 0].min()), float(points[:, 0].max()))
         plain = Ruler(span / factor, sum(ends) / 2, zoom[0], spread, zoom[1], ends, "markers")
@@ -122,6 +123,7 @@ def ruler_from_strip(
         relative_error=math.hypot(plain.relative_error, fixed),
         source="markers",
         row_px=float(points[:, 1].mean()),
+        off_plane=off_plane,
     ), warnings
 
 
@@ -206,8 +208,10 @@ def _remarks(known: Print, off_plane: float) -> list[str]:
             "3 % too high"
         )
     if known.behind_mm is None:
+        allowed = _Z * _PLANE_MM
         remarks.append(
             "the strip is taken to stand in the plane of the model's side: each 10 mm behind it "
-            f"would make speeds about {1000 * off_plane:.1f} % too high, before it too low"
+            f"would make speeds about {1000 * off_plane:.1f} % too high, before it too low; the "
+            f"interval allows for {allowed:.0f} mm ({100 * allowed * off_plane:.1f} %)"
         )
     return remarks
