@@ -12,6 +12,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext_lazy as _
 
 from outshop.pages import care, piece_sections, standing, trouble
+from outshop.pages.clocks import views as clocks
 from outshop.pages.dating import years
 from outshop.pages.market import values
 from outshop.pages.meter import views as meter
@@ -46,6 +47,7 @@ PARTS: tuple[Part, ...] = (
     Part("bench", "standing/_piece.html", standing.of_piece),
     Part("bench", "meter/_piece.html", meter.on_piece_page),
     Part("bench", "speeds/_piece.html", speeds.on_piece_page),
+    Part("bench", "clocks/_piece.html", clocks.on_piece_page),
     Part("jobs", "piece/_jobs.html", piece_sections.jobs),
     Part("jobs", "care/_piece.html", care.part_of_piece),
     Part("papers", "piece/_papers.html", piece_sections.papers),

@@ -28,6 +28,7 @@ TOPICS = (
     "formation",
     "motion",
     "speeds",
+    "clocks",
 )
 
 urlpatterns: list[URLPattern | URLResolver] = [
