@@ -68,6 +68,7 @@ def send(client, clip, **form):
          {"marks": [1, 2, 90, 2, 50]}),
         ({"length_mm": 9}, {"what": "object", "pick_x": "5", "pick_y": "6"},
          {"length_mm": 9, "pick": [5, 6]}),
+        ({"length_mm": 9, "pick": [5, 6]}, {"what": "any object"}, {"length_mm": 9}),
         ({"length_mm": 9}, {"what": "moment", "moment_s": "1,25", "live": "1"},
          {"length_mm": 9, "moment_s": 1.25, "moment_error_s": 0.1}),
         ({"length_mm": 9, "moment_s": 3}, {"what": "moment", "moment_s": ""}, {"length_mm": 9}),
@@ -77,8 +78,8 @@ def send(client, clip, **form):
         ({"length_mm": 9, "lamp": "find"}, {"what": "no lamp"}, {"length_mm": 9}),
         ({"length_mm": 9}, {"what": "front", "front": "right"}, {"length_mm": 9, "front": "right"}),
     ],
-    ids=["strip", "length", "marks", "object", "moment", "no moment", "any lamp", "lamp",
-         "no lamp", "front"],
+    ids=["strip", "length", "marks", "object", "any object", "moment", "no moment", "any lamp",
+         "lamp", "no lamp", "front"],
 )  # fmt: skip
 def test_each_form_changes_what_it_says_and_nothing_else(before, form, after):
     assert motion_setup.changed(before, form) == after

@@ -90,6 +90,10 @@ def _object(new: dict[str, Any], said: Said) -> None:
     new["pick"] = [_number(said, "pick_x"), _number(said, "pick_y")]
 
 
+def _any_object(new: dict[str, Any], _said: Said) -> None:
+    _forget(new, ("pick",))
+
+
 def _moment(new: dict[str, Any], said: Said) -> None:
     _forget(new, ("moment_s", "moment_error_s"))
     moment = fields.number_or_none(said.get("moment_s", ""), _("Moment"))
@@ -128,6 +132,7 @@ _CHANGES: dict[str, Callable[[dict[str, Any], Said], None]] = {
     "length": _length,
     "strip": _strip,
     "object": _object,
+    "any object": _any_object,
     "moment": _moment,
     "lamp": _lamp,
     "no lamp": _forget_lamp,

@@ -31,13 +31,21 @@ def measure_recording(recording_pk: int) -> None:
         result = measure(recording, _reporter(recording))
         services.keep_result(recording=recording, result=result, kind=kind)
     except OutshopError as problem:
-        services.note_failure(recording=recording, sentence=str(problem))
+        services.note_failure(recording=recording, sentence=_by_its_own_name(problem, recording))
     except Exception:
         sentence = (
             "Outshop itself failed at this recording: the recording is kept, the log says more"
         )
         services.note_failure(recording=recording, sentence=sentence)
         raise
+
+
+def _by_its_own_name(problem: OutshopError, recording: Recording) -> str:
+    """Name the file as the person does, not as the store does."""
+    from outshop.media.sniff import short_name
+
+    stored = short_name(store.path_of(recording.media.sha256))
+    return str(problem).replace(stored, recording.media.original_name or "the file")
 
 
 def _measure(recording: Recording, report: Callable[[float], None]) -> dict[str, Any]:
