@@ -5,10 +5,11 @@ from dataclasses import dataclass, replace
 from django.utils.translation import gettext as _
 
 from outshop.errors import InputError
-from outshop.formation.assess import Assessment, assess
+from outshop.formation.assess import Assessment, assess, fits
+from outshop.formation.haul import Haul, haul
 from outshop.formation.helps import Remedy
 from outshop.formation.recipes import Recipe, find_recipe
-from outshop.formation.rules import score
+from outshop.formation.rules import judge, rules_of, score
 from outshop.formation.scene import Scene, Vehicle
 from outshop.formation.task import prepare_task
 from outshop.pages.formation.orders import Order
@@ -34,6 +35,24 @@ class Desk:
         found = assess(scene, vehicles, turned=order.turned, recipes=self.recipes)
         strange = {v.name: self.aside[v.name] for v in vehicles if v.name in self.aside}
         return Judged(order, scene, vehicles, found, score(found.judged), strange)
+
+    def glance(self, order: Order) -> "Glance":
+        """Hold an order to the three tests, without chance, starting and remedies."""
+        vehicles = tuple(self.known[v.name] for v in order.vehicles)
+        scene = replace(self.scene, vehicles=vehicles)
+        walked = haul(scene, vehicles)
+        misfits = fits(scene, vehicles, walked.length_mm, order.turned)
+        judged = judge(rules_of(self.recipe, scene.wish), vehicles, scene.wish)
+        return Glance(walked, score(judged), tuple(f.why for f in misfits if f.met is False))
+
+
+@dataclass(frozen=True, slots=True)
+class Glance:
+    """What a choice is told by: force, score and what does not fit."""
+
+    haul: Haul
+    score: float
+    misfits: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)

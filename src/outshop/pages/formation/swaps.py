@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods
 from outshop.errors import InputError, MissingError
 from outshop.formation.joints import bad_joint_as_standing, turning
 from outshop.pages import fields, lookup
-from outshop.pages.formation.judging import Judged, desk_of
+from outshop.pages.formation.judging import Glance, desk_of
 from outshop.pages.formation.orders import Order, standing
 from outshop.pages.formation.trains import arrange, one, render_train
 from outshop.records.models import Formation, FormationDemand, ShelfVehicle
@@ -26,7 +26,7 @@ class Choice:
     """One vehicle that could stand there, and what the train would be with it."""
 
     vehicle: ShelfVehicle
-    judged: Judged
+    glance: Glance
     more_g: float
     more_score: float
     against: str
@@ -60,18 +60,18 @@ def place(request: HttpRequest, pk: int, place: int) -> HttpResponse:
 def panel(formation: Formation, place: int) -> dict[str, Any]:
     """Gather what can stand at a place, best first, each against the train as it stands."""
     desk, order = desk_of(formation), standing(formation)
-    now = desk.judged(order)
+    now = desk.glance(order)
     inside = {v.pk for v in order.vehicles}
     choices = []
     for vehicle in ShelfVehicle.objects.all():
         if vehicle.pk in inside:
             continue
-        tried = desk.judged(_with(formation, order, place, vehicle))
+        tried = desk.glance(_with(formation, order, place, vehicle))
         choices.append(
             Choice(
                 vehicle,
                 tried,
-                tried.assessment.haul.needed_g - now.assessment.haul.needed_g,
+                tried.haul.needed_g - now.haul.needed_g,
                 tried.score - now.score,
                 desk.aside.get(vehicle.name, ""),
             )
@@ -90,9 +90,9 @@ def panel(formation: Formation, place: int) -> dict[str, Any]:
 
 
 def _rank(choice: Choice) -> tuple[Any, ...]:
-    judged = choice.judged
-    hauls = judged.assessment.haul.verdict != "hauls"
-    return (bool(choice.against), hauls, not judged.fits, -judged.score, choice.vehicle.name)
+    seen = choice.glance
+    stalls = seen.haul.verdict != "hauls"
+    return (bool(choice.against), stalls, bool(seen.misfits), -seen.score, choice.vehicle.name)
 
 
 def _done(request: HttpRequest, formation: Formation, order: Order, place: int) -> HttpResponse:
