@@ -24,13 +24,26 @@ def begin_bounds(state: State) -> None:
     """Set the bounds that need no search: all vehicles, the whole loop, the rules the shelf has."""
     rules = state.judge.rules
     state.vehicles, state.length = len(state.task.vehicles), state.task.room_units
-    state.ways = (possible_rules(state.task, rules),)
-    _set_score(state, sum(WEIGHTS[r.strength] for r in state.ways[0]))
+    state.possible = possible_rules(state.task, rules)
+    set_score(state, 0, [state.possible])
 
 
-def _set_score(state: State, met: int) -> None:
+def set_score(state: State, lack: int, ways: Sequence[tuple[Rule, ...]] = ()) -> None:
+    """Set the best score: all possible rules but some that weigh ``lack``.
+
+    Parameters
+    ----------
+    state : State
+        To be changed.
+    lack : int
+        Weight of the rules that are not met.
+    ways : sequence of tuple of Rule, optional
+        The sets of rules that may be kept then; all of that weight where not given.
+    """
     total = sum(WEIGHTS[r.strength] for r in state.judge.rules)
-    state.met_at_most, state.score = met, 100.0 * met / total if total else 100.0
+    state.met_at_most = sum(WEIGHTS[r.strength] for r in state.possible) - lack
+    state.score = 100.0 * state.met_at_most / total if total else 100.0
+    state.ways = tuple(ways or ways_to_meet(state.possible, lack))
 
 
 def bound_all(state: State) -> None:
@@ -71,20 +84,14 @@ def _count(state: State, target: int) -> int:
 
 def _bound_score(state: State) -> None:
     """Exclude scores from the best downwards: each by all ways to meet it."""
-    top = state.ways[0] if len(state.ways) == 1 else None
-    if top is None:
-        return
-    best = sum(WEIGHTS[r.strength] for r in top)
-    for lack in range(best - state.met):
-        ways = ways_to_meet(top, lack)
+    most = sum(WEIGHTS[r.strength] for r in state.possible)
+    for lack in range(most - state.met_at_most, most - state.met):
+        ways = ways_to_meet(state.possible, lack)
         alive = [way for way in ways if _can_be(state, way)]
         if alive:
-            break
-    else:
-        lack = best - state.met
-        alive = ways_to_meet(top, lack)
-    state.ways = tuple(alive)
-    _set_score(state, best - lack)
+            set_score(state, lack, alive)
+            return
+    set_score(state, most - state.met)
 
 
 def _can_be(state: State, rules: Rules) -> bool:

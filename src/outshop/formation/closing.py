@@ -3,8 +3,9 @@
 from collections.abc import Collection
 from dataclasses import replace
 
-from outshop.formation.bounding import binding, price
+from outshop.formation.bounding import binding, bound_all, price, set_score
 from outshop.formation.exact import Demand, prove
+from outshop.formation.rules import WEIGHTS
 from outshop.formation.state import State
 
 MOST_HEADS = 12  # of the bound's heads that the exact search starts with
@@ -56,7 +57,8 @@ def _no_better_score(state: State) -> bool:
             any_will_do=True,
         )
         if _ask(state, demand):
-            state.score = state.value[0]
+            set_score(state, sum(WEIGHTS[r.strength] for r in state.possible) - state.met)
+            bound_all(state)
             break
         if state.train is before:
             return False

@@ -66,12 +66,27 @@ class Composition:
     aside: tuple[tuple[str, str], ...]
     warnings: tuple[str, ...]
 
+    @property
+    def gap(self) -> dict[str, float] | None:
+        """What the proof leaves open; of the figures the first that is not 0 counts."""
+        if not self.trains:
+            return None
+        if self.proven_best:
+            return {"score": 0.0, "vehicles": 0, "length_mm": 0.0}
+        first = self.trains[0]
+        return {
+            "score": max(0.0, self.most.get("score", 100.0) - first.score),
+            "vehicles": max(0, int(self.most.get("vehicles", 0)) - len(first.vehicles)),
+            "length_mm": max(0.0, self.most.get("length_mm", 0.0) - first.haul.length_mm),
+        }
+
     def as_json(self) -> dict[str, Any]:
         """Give the contract's JSON shape."""
         return {
             "trains": [t.as_json() for t in self.trains],
             "proven_best": self.proven_best,
             "at_most": dict(self.most),
+            "gap": self.gap,
             "infeasible": self.infeasible.as_json() if self.infeasible else None,
             "set_aside": [{"vehicle": name, "why": why} for name, why in self.aside],
             "warnings": list(self.warnings),

@@ -25,6 +25,8 @@ class State:
     score, vehicles, length : float, int, int
         No train has a better score; none of that score has more vehicles; none of both is
         longer (walk units, without the engine).
+    possible : tuple of Rule
+        The rules that the shelf alone does not make impossible.
     ways : tuple of tuple of Rule
         The sets of rules that a train of that score may keep: one of them, at least.
     met_at_most : int
@@ -45,6 +47,7 @@ class State:
     score: float = 100.0
     vehicles: int = 0
     length: int = 0
+    possible: tuple[Rule, ...] = ()
     ways: tuple[tuple[Rule, ...], ...] = ()
     met_at_most: int = 0
     heads: tuple[int, ...] = ()
