@@ -7,7 +7,15 @@ import numpy as np
 from outshop.bench.sound.drive import Drive
 from outshop.bench.sound.hum import Tone, find_hum, without_tones
 from outshop.bench.sound.result import AMBIGUOUS, CONFIDENT, NOT_FOUND
-from outshop.bench.sound.speed import HOP_S, Candidate, Sight, speed_range, track, track_near
+from outshop.bench.sound.speed import (
+    HOP_S,
+    NEAR_SPAN,
+    Candidate,
+    Sight,
+    speed_range,
+    track,
+    track_near,
+)
 from outshop.bench.sound.status import ranked, restlessness, verdict
 from outshop.bench.sound.stretch import Stretch
 from outshop.bench.sound.weighting import FloatArray
@@ -20,6 +28,7 @@ ERROR_SHARE, ERROR_PER_SWING, ERROR_PER_DRIFT = 0.002, 0.07, 0.085
 MOST_ALTERNATIVES = 4
 NO_SECOND_LOOK = 0.97  # so likely that looking again would only cost time; ours
 SECOND_LOOKS, APART = 3, 0.06  # readings looked at again, and how far apart; ours
+WORTH_A_LOOK = 0.002  # of the best reading's chance; less never caught up on simulations
 LEAST_SHARE = 0.5  # a status must hold for half of the running time; ours
 
 
@@ -94,9 +103,10 @@ def hear(stretch: Stretch, drive: Drive, scale_speed_km_h: float | None = None) 
     samples = without_tones(stretch.samples, stretch.rate, hum)
     sight = Sight(samples, stretch.rate, drive, speed_range(drive, scale_speed_km_h))
     restless = restlessness(samples, stretch.rate)
-    readings = ranked(track(sight), restless)
+    first = track(sight)
+    readings = ranked(first, restless)
     if readings[0][0] < NO_SECOND_LOOK:
-        readings = _second_look(sight, readings, restless)
+        readings = _second_look(sight, first[0], readings, restless)
     result = verdict(readings)
     if result == NOT_FOUND:
         return Heard(stretch, hum, NOT_FOUND, readings[0][0] if readings else 0.0, None)
@@ -108,16 +118,32 @@ def hear(stretch: Stretch, drive: Drive, scale_speed_km_h: float | None = None) 
 
 
 def _second_look(
-    sight: Sight, readings: list[tuple[float, Candidate]], restless_db: float
+    sight: Sight,
+    tracked: Candidate,
+    readings: list[tuple[float, Candidate]],
+    restless_db: float,
 ) -> list[tuple[float, Candidate]]:
-    """Track anew near the best readings; a first reading stays only if none was near it."""
-    means: list[float] = []
-    for _, candidate in readings:
-        if all(abs(candidate.mean / m - 1) > APART for m in means):
-            means.append(candidate.mean)
-    fresh = [c for m in means[:SECOND_LOOKS] for c in track_near(sight, m)]
+    """Track anew near the best readings; a first reading stays only if none was near it.
+
+    Looking again near the speed that was tracked would find the same path, if it stayed near.
+    """
+    fresh: list[Candidate] = []
+    looks = 0
+    for share, candidate in readings:
+        known = any(abs(candidate.mean / f.mean - 1) <= APART for f in fresh)
+        if known or looks == SECOND_LOOKS or share < WORTH_A_LOOK * readings[0][0]:
+            continue
+        looks += 1
+        same = candidate is tracked and stays_near(candidate)
+        fresh += (candidate,) if same else track_near(sight, candidate.mean)
     kept = [c for _, c in readings if all(abs(c.mean / f.mean - 1) > APART for f in fresh)]
     return ranked((*fresh, *kept), restless_db)
+
+
+def stays_near(candidate: Candidate) -> bool:
+    """Whether the path lies within the span that a second look would hold it to."""
+    mean, speed = candidate.mean, candidate.speed
+    return bool(speed.min() > mean / NEAR_SPAN and speed.max() < mean * NEAR_SPAN)
 
 
 def find_motor(

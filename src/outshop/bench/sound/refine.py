@@ -8,12 +8,13 @@ from scipy.ndimage import gaussian_filter1d, uniform_filter1d
 from outshop.bench.sound.digest import Float32Array
 from outshop.bench.sound.spectrum import CHUNK, decibel, squared
 from outshop.bench.sound.track import best_path, spot_evidence
-from outshop.bench.sound.warp import EvenTurning, even_turning
+from outshop.bench.sound.warp import EvenTurning, even_turning, spline_of
 from outshop.bench.sound.weighting import FloatArray
 
-# window in s, reach and step of the correction, smoothing in frames; ours, tuned on simulations:
-# short windows first, for a long one locks onto the turning points of a swing within a wheel turn
-ROUNDS = ((0.03, 0.05, 0.0025, 1.0), (0.06, 0.03, 0.0015, 1.0), (0.12, 0.015, 0.0008, 1.0))
+# window and hop in s, reach and step of the correction; ours, tuned on simulations: short
+# windows first, for a long one locks onto the turning points of a swing within a wheel turn
+ROUNDS = ((0.03, 0.01, 0.05, 0.0025), (0.06, 0.02, 0.03, 0.0015), (0.12, 0.02, 0.015, 0.0008))
+MOVE, MOVE_COST, SMOOTH_S = 3, 0.3, 0.01  # steps in 10 ms, cost of one, smoothing; ours, tuned
 FLOOR_BINS = 30  # half width of a line's surroundings, wider than a main lobe; ours
 LOWEST_HZ = 40.0  # lower lines are hidden by the window's width; ours
 
@@ -46,14 +47,16 @@ def refine(
     array [shape=(frames,)]
         Corrected speed in 1/s.
     """
-    for window_s, reach, step, smooth in ROUNDS:
-        even = even_turning(samples, rate, speed, hop_s)
+    spline = spline_of(samples)
+    for window_s, step_s, reach, step in ROUNDS:
+        even = even_turning(samples, rate, speed, hop_s, spline)
         shares = np.arange(-reach, reach + step / 2, step)
-        score = _score(even, even.mean_speed * (1 + shares), window_s, hop_s, orders, weights)
-        path, _ = best_path(score, 3, 0.3)
-        correction = 1 + gaussian_filter1d(shares[path.astype(int)], smooth)
+        score = _score(even, even.mean_speed * (1 + shares), window_s, step_s, orders, weights)
+        longer = step_s / 0.01  # fewer frames: each may move further, and for less
+        path, _ = best_path(score, round(MOVE * longer), MOVE_COST / longer)
+        correction = 1 + gaussian_filter1d(shares[path.astype(int)], SMOOTH_S / step_s)
         # the frames count turned time: find each real moment's place in it
-        frame = even.turned_s / hop_s
+        frame = even.turned_s / step_s
         speed = speed * np.interp(frame, np.arange(correction.size), correction)
     return speed
 
