@@ -14,6 +14,7 @@ from typing import Any
 
 from outshop.errors import KnowledgeError
 from outshop.formation.kinds import family, kinds
+from outshop.formation.recipe_shape import check_head, check_when
 from outshop.formation.scene import Vehicle, Wish
 
 STRENGTHS = ("forbidden", "unusual", "typical")
@@ -163,6 +164,7 @@ def read_recipe(text: str, where: str = "the recipe") -> Recipe:
             raise KnowledgeError(message)
     where = f"recipe {table['id']!r}"
     _only(table, RECIPE_KEYS, where)
+    check_head(table, where)
     admitted = tuple(_selectors(table.get("kinds", []), where))
     rules = tuple(_rule(row, where, i) for i, row in enumerate(table.get("rule", []), 1))
     twice = [r.id for r in rules if sum(q.id == r.id for q in rules) > 1]
@@ -254,6 +256,7 @@ def _rule(row: Mapping[str, Any], recipe: str, number: int) -> Rule:
         raise KnowledgeError(message)
     must, may = TESTS[row["test"]]
     _only(row, COMMON | WHEN | must | may, where)
+    check_when(row, where)
     missing = sorted(must - set(row))
     if missing:
         message = f"{where}: the test {row['test']!r} needs {', '.join(missing)}"
