@@ -166,3 +166,15 @@ def test_a_kept_table_of_another_version_is_left_out(client, piece):
     Measurement.objects.exclude(result=None).update(result={"unit": "V"})
     assert speed_tables(piece) == []
     assert client.get(reverse("speeds", args=[piece.pk])).status_code == 200
+
+
+def test_the_release_sheet_tells_what_changed_in_the_speed(client, piece):
+    from outshop.reports import compose
+
+    job = services.write_job_card(piece=piece, title="Service")
+    assert compose.release_of(piece, job).rows == ()
+    send(client, piece, "keep", role="before")
+    send(client, piece, "keep", role="after", c2_0="30", c1_1="50", c2_1="29")
+    rows = {row.quantity: row for row in compose.release_of(piece, job).rows}
+    assert rows["start_forward"].after.value == 2.5
+    assert set(rows) == {"start_forward", "creep_forward", "top_forward"}

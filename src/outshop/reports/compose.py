@@ -6,6 +6,7 @@ from typing import cast
 from django.utils import timezone
 
 from outshop.bench.compare import Comparison, Row, compare
+from outshop.bench.compare.speed_tables import compare_tables
 from outshop.bench.sound import SoundBench
 from outshop.errors import MediaError, NotationError, OutshopError
 from outshop.estimate import Estimate
@@ -13,6 +14,7 @@ from outshop.media import picture
 from outshop.railway import arrangement as arrangements
 from outshop.records import queries, services, store
 from outshop.records.models import Finding, JobCard, JobStep, Piece, Recording, RunIn
+from outshop.records.queries.speed_tables import before_and_after_tables
 from outshop.reports.axles import AxleMark, printed_diagram
 from outshop.reports.figures import written
 from outshop.reports.job_card import job_card as job_card_sheet
@@ -27,6 +29,7 @@ from outshop.workshop.parts import axle_states
 from outshop.workshop.tasks import Phase
 
 PHOTO_SIDE = 1200  # pixels: sharp at 10 cm on paper
+ON_THE_SHEET = ("start_forward", "start_reverse", "creep", "top")  # of a speed table's figures
 LEAST_BANDS = 5  # fewer make no curve; ours
 ALWAYS = ("unattended", "over-oiling")  # what the next person must know of any model
 
@@ -44,7 +47,7 @@ def release_of(piece: Piece, job: JobCard, *, signed_by: str = "") -> ReleaseShe
         verdict_sentence=_sentence(comparison, before, after),
         found=_found(job),
         done=_done(job),
-        rows=_rows(comparison),
+        rows=(*_rows(comparison), *_speed_rows(piece)),
         run_in=_run_in(piece, job),
         cautions=tuple(f"{c.title}: {c.text}" for c in map(cautions.caution, ALWAYS)),
         remarks="",
@@ -188,6 +191,15 @@ def _rows(comparison: Comparison | None) -> tuple[SheetRow, ...]:
     """Give the main quantities that could be compared; orders and bands stay on the page."""
     rows = comparison.rows if comparison else ()
     return tuple(_sheet_row(r) for r in rows if r.told and not _detail(r))
+
+
+def _speed_rows(piece: Piece) -> tuple[SheetRow, ...]:
+    """Give what a speed table before the work and one after it tell together."""
+    before, after = before_and_after_tables(piece)
+    if before is None or after is None or after.taken_at < before.taken_at:
+        return ()
+    rows = compare_tables(before.table, after.table).rows
+    return tuple(_sheet_row(r) for r in rows if r.told and r.quantity.startswith(ON_THE_SHEET))
 
 
 def _detail(row: Row) -> bool:

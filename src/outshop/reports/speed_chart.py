@@ -10,8 +10,8 @@ from outshop.bench.motion.speed_table import SpeedTable
 from outshop.estimate import Estimate
 from outshop.railway.scales import scale_speed_km_h
 
-WIDTH, HEIGHT = 460.0, 330.0
-LEFT, RIGHT, TOP, BOTTOM = 46.0, 14.0, 66.0, 46.0
+WIDTH, HEIGHT = 460.0, 350.0
+LEFT, RIGHT, TOP, BOTTOM = 46.0, 14.0, 92.0, 52.0
 _SERIES = (
     (FORWARD, UP, "forward, raising"),
     (FORWARD, DOWN, "forward, lowering"),
@@ -75,7 +75,7 @@ def speed_chart(
         parts.append(
             f'<rect x="{x0:.1f}" y="{y0:.1f}" {size} fill="currentColor" fill-opacity=".1"/>'
         )
-        parts.append(_text(x0 + 6, y0 - 4, "NEM 661", "label lower start"))
+        parts.append(_text(x0 + 6, y0 + 17, "NEM 661", "label lower start"))
     parts.append(_axes(most_x, most_y, table, say, at))
     parts += [_drawn(line, at, faint=True) for line in behind]
     parts += [_drawn(line, at, faint=False) for line in lines]
@@ -146,7 +146,7 @@ def _turnings(table: SpeedTable, at: At) -> list[str]:
 def _legend(lines: Sequence[Line], say: dict[str, str]) -> list[str]:
     parts = []
     for number, line in enumerate(lines):
-        x, y = LEFT + 8 + 220 * (number % 2), 14.0 + 22 * (number // 2)
+        x, y = LEFT + 8 + 205 * (number % 2), 14.0 + 26 * (number // 2)
         parts.append(_mark(line, (x, y)))
         parts.append(_text(x + 12, y + 5, say.get(line.name, line.name), "label lower start"))
     return parts
@@ -166,7 +166,7 @@ def _axes(most_x: float, most_y: float, table: SpeedTable, say: dict[str, str], 
     setting = say.get("setting", table.rows.unit)
     parts.append(_text((x0 + x1) / 2, HEIGHT - 6, setting, "label lower"))
     unit = say.get("speed", "km/h" if table.scale is not None else "m/s")
-    parts.append(_text(4, TOP - 12, unit, "label lower start"))
+    parts.append(_text(4, TOP - 16, unit, "label lower start"))
     return "".join(parts)
 
 

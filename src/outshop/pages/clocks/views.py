@@ -107,6 +107,7 @@ def _context(piece: Piece, typed: Mapping[str, str], form: forms.RunForm) -> dic
         "piece": piece,
         "form": form,
         "lines": forms.lines_of(typed),
+        "more": any(line.way or line.times for line in forms.lines_of(typed)[1:]),
         "kinds": forms.KINDS,
         "kept": kept_clocks(piece),
         "scale": _scale(piece),

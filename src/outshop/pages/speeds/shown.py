@@ -21,10 +21,10 @@ EMPTY = SafeString("")
 
 @dataclass(frozen=True, slots=True)
 class FigureRow:
-    """One figure, in each direction."""
+    """One figure: (direction in words, reading) for each, the direction empty for both at once."""
 
     name: str
-    cells: tuple[Reading, ...]
+    cells: tuple[tuple[str, Reading], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,16 +96,18 @@ def _figures(table: SpeedTable) -> tuple[tuple[FigureRow, ...], tuple[Untold, ..
     readings = table.readings()
     rows, missing = [], dict[str, list[str]]()
     for key in (*PER_WAY[:4], "creep_scale", *PER_WAY[4:5], "top_scale", *PER_WAY[5:]):
-        cells = tuple(readings[f"{key}_{w}"] for w in table.ways if f"{key}_{w}" in readings)
-        if any(isinstance(c, Estimate) for c in cells):
+        cells = tuple(
+            (_way(w), readings[f"{key}_{w}"]) for w in table.ways if f"{key}_{w}" in readings
+        )
+        if any(isinstance(c, Estimate) for _name, c in cells):
             rows.append(FigureRow(figure_name(key), cells))
             continue
-        for cell in cells[:1]:
+        for _name, cell in cells[:1]:
             if not isinstance(cell, Estimate) and not key.endswith("_scale"):
                 missing.setdefault(cell.reason, []).append(figure_name(key))
     both = readings.get("forward_over_reverse")
     if isinstance(both, Estimate):
-        rows.append(FigureRow(figure_name("forward_over_reverse"), (both,)))
+        rows.append(FigureRow(figure_name("forward_over_reverse"), (("", both),)))
     untold = tuple(Untold(reason, tuple(names)) for reason, names in missing.items())
     return tuple(rows), untold
 
