@@ -16,6 +16,8 @@ from outshop.bench.sound.weighting import FloatArray
 ROUNDS = ((0.03, 0.01, 0.05, 0.0025), (0.06, 0.02, 0.03, 0.0015), (0.12, 0.02, 0.015, 0.0008))
 MOVE, MOVE_COST, SMOOTH_S = 3, 0.3, 0.01  # steps in 10 ms, cost of one, smoothing; ours, tuned
 FLOOR_BINS = 30  # half width of a line's surroundings, wider than a main lobe; ours
+HIGHEST = 0.47  # of the sample rate; higher lines are not looked at; ours
+PASSED, MARGIN_HZ = 0.36, 500.0  # of the reduced rate; a line's surroundings at 30 ms; ours
 LOWEST_HZ = 40.0  # lower lines are hidden by the window's width; ours
 
 
@@ -47,6 +49,8 @@ def refine(
     array [shape=(frames,)]
         Corrected speed in 1/s.
     """
+    heard = orders[orders * speed.mean() < HIGHEST * rate]
+    samples, rate = _slower(samples, rate, float(heard.max(initial=1.0) * speed.max()))
     spline = spline_of(samples)
     for window_s, step_s, reach, step in ROUNDS:
         even = even_turning(samples, rate, speed, hop_s, spline)
@@ -59,6 +63,16 @@ def refine(
         frame = even.turned_s / step_s
         speed = speed * np.interp(frame, np.arange(correction.size), correction)
     return speed
+
+
+def _slower(samples: Float32Array, rate: float, highest_hz: float) -> tuple[Float32Array, float]:
+    """Reduce the sample rate to what tones up to ``highest_hz`` need."""
+    factor = int(PASSED * rate / (highest_hz + MARGIN_HZ))
+    if factor < 2:
+        return samples, rate
+    from scipy.signal import resample_poly  # here: its import costs seconds at server start
+
+    return resample_poly(samples, 1, factor).astype(np.float32), rate / factor
 
 
 def _score(
@@ -109,4 +123,4 @@ def _mixing(place: FloatArray, weights: FloatArray) -> tuple[NDArray[np.intp], F
 
 
 def _visible(order: float, speeds: FloatArray, rate: float) -> bool:
-    return bool(order * speeds[0] > LOWEST_HZ and order * speeds[-1] < 0.47 * rate)
+    return bool(order * speeds[0] > LOWEST_HZ and order * speeds[-1] < HIGHEST * rate)
