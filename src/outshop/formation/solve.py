@@ -30,6 +30,8 @@ QUICK_S = 0.8  # of the first search
 LEAST_FOR_PROOF_S = 0.3
 LARGEST_PROVEN = 150  # vehicles; more would only build models and never close them
 SHARES = (0.3, 0.4, 0.6)  # of the time left that a round of bound and climb may take
+SHORT = 14  # vehicles up to which the constraint model often closes: it gets the time then
+SHORT_SHARE = 0.15
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +141,10 @@ def _first(task: Task, aim: str, seconds: float, start: Train) -> State:
         bound_all(state)
         if state.meets_bounds() or state.left < LEAST_FOR_PROOF_S:
             break
-        climber.climb(share * state.left)
+        short = state.vehicles <= SHORT
+        climber.climb((SHORT_SHARE if short else share) * state.left)
+        if short:
+            break
     if state.meets_bounds():
         state.proven = state.train is not None
     elif state.left > LEAST_FOR_PROOF_S and len(task.vehicles) <= LARGEST_PROVEN:
