@@ -3,7 +3,9 @@
 import numpy as np
 import pytest
 from recording_simulator import coloured
+from scipy.signal import butter, sosfilt
 
+from outshop.bench.sound.bandwise import common_modulation
 from outshop.bench.sound.noise import crackle, squeal
 from outshop.bench.sound.spectrum import LogAxis, whitened
 from outshop.bench.sound.turn import (
@@ -65,13 +67,35 @@ def test_room_noise_is_taken_off_the_modulation(rng):
     assert found.depth.value == pytest.approx(40, abs=5)
 
 
-def test_a_swinging_speed_widens_the_modulation_and_says_why(rng):
-    turns = turning(rng, lambda a: 1 + 0.3 * np.cos(2 * np.pi * a))
-    even, swinging = (loudness_modulation(turns, 0.0, swing).depth for swing in (0.0, 0.06))
-    assert swinging.value == even.value
-    assert swinging.high - swinging.low > 1.5 * (even.high - even.low)
-    assert not even.warnings
-    assert "resonances" in swinging.warnings[0]
+def crossing(rng, depth, seconds=10.0, wheel_rate=3.0):
+    """Noise whose bands each change in their own way once a turn, and all by ``depth``."""
+    n = int(seconds * RATE)
+    angle = 2 * np.pi * np.arange(n) / RATE * wheel_rate
+    sound = np.zeros(n)
+    for low in (250, 500, 1000, 1500, 2000, 3000, 4000, 6000):
+        sos = butter(4, (low, 1.3 * low), "band", fs=RATE, output="sos")
+        own = 1 + rng.uniform(0, 0.3) * np.cos(angle + rng.uniform(0, 6.28))
+        sound += own * sosfilt(sos, rng.standard_normal(n)) * (8 if low == 1000 else 1)
+    sound = (sound * (1 + depth * np.cos(angle))).astype("f4")
+    return EvenTurning(sound, RATE, 60.0, np.arange(n) / RATE), wheel_rate
+
+
+@pytest.mark.parametrize("depth", [0.0, 0.2, 0.45])
+def test_what_all_bands_share_is_told_from_what_each_has_of_its_own(depth):
+    held = 0
+    for seed in range(6):
+        even, wheel_rate = crossing(np.random.default_rng(seed), depth)
+        found = common_modulation(even, wheel_rate, None, RATE)
+        held += found.low <= 100 * depth <= found.high
+        assert found.value == pytest.approx(100 * depth, abs=17)
+    assert held == 6
+
+
+def test_bands_in_the_room_and_few_turns_are_said(rng):
+    even, wheel_rate = crossing(rng, 0.2)
+    loud = even.samples * 0.9
+    assert "as loud" in common_modulation(even, wheel_rate, loud * 3, RATE).reason
+    assert "whole wheel turns" in common_modulation(even, 0.3, None, RATE).reason
 
 
 def test_the_upper_end_holds_what_a_reverberant_room_flattens(rng):
@@ -81,7 +105,7 @@ def test_the_upper_end_holds_what_a_reverberant_room_flattens(rng):
     decay = 10 ** (-6 * np.arange(120) * step_s / 0.4)
     heard = np.convolve(power, decay / decay.sum())[240 : 240 + 70 * 24].reshape(70, 24)
     heard = WheelTurns(heard * rng.normal(1, 0.05, heard.shape))
-    unaware, aware = (loudness_modulation(heard, 0.0, 0.0, r).depth for r in (0.0, wheel_rate))
+    unaware, aware = (loudness_modulation(heard, 0.0, r).depth for r in (0.0, wheel_rate))
     assert unaware.high < 100 * true <= aware.high
     assert aware.low == unaware.low
 

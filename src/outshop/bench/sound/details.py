@@ -6,6 +6,8 @@ from typing import Any
 import numpy as np
 
 from outshop.bench.sound import noise, resonance, turn
+from outshop.bench.sound.bandwise import common_modulation
+from outshop.bench.sound.digest import Float32Array
 from outshop.bench.sound.drive import Drive
 from outshop.bench.sound.evidence import explainable_orders, peaks
 from outshop.bench.sound.families import describe, find_families, find_rates
@@ -21,6 +23,7 @@ from outshop.estimate import Estimate, NotMeasurable, Reading
 
 SQUEAL_WINDOW_S = 0.06  # as the tracker's longer window
 TRACK_STEP = 5  # every 50 ms of the track is handed on; ours
+LEAST_SWING = 0.5  # percent; a smaller swing moves no tone off its place; ours
 MOVING_SHARE = 0.006  # a change of speed that shifts a line by more than its width; ours
 NO_SPEED = "the motor's speed was not found"
 
@@ -142,9 +145,7 @@ def resonance_fields(
     rate, best = main.stretch.rate, main.best
     samples = without_tones(main.stretch.samples, rate, main.hum)
     samples = samples[int(best.steady.start * HOP_S * rate) : int(best.steady.stop * HOP_S * rate)]
-    room = max((s.samples for s in still if s.rate == rate), key=len, default=None)
-    if room is not None:
-        room = without_tones(room, rate, find_hum(room, rate))
+    room = room_alone(still, rate)
     span = resonance.speed_span(best.speed)
     found = resonance.find_resonances(samples, rate, best.speed, HOP_S, room)
     return {
@@ -164,10 +165,14 @@ def turn_fields(main: Heard, drive: Drive, still: list[Stretch]) -> dict[str, An
     turns = turn.wheel_turns(best.even, rate)
     swing = turn.speed_swing(best.speed, HOP_S, drive.ratio)
     depth = swing.depth
-    share = depth.value / 100 if isinstance(depth, Estimate) and depth.low > 0 else 0.0
-    loudness = turn.loudness_modulation(turns, _room_power(still, best.even.rate), share, rate)
+    if isinstance(depth, Estimate) and depth.low > LEAST_SWING:
+        room = room_alone(still, best.even.rate)
+        loudness = common_modulation(best.even, rate, room, best.even.rate)
+    else:
+        power = _room_power(still, best.even.rate)
+        loudness = turn.loudness_modulation(turns, power, rate).depth
     return {
-        "wheel_turn_modulation": loudness.depth,
+        "wheel_turn_modulation": loudness,
         "speed_swing": swing.depth,
         "turn_envelope": turn.turn_envelope(turns),
         "thumps": tuple(
@@ -175,6 +180,12 @@ def turn_fields(main: Heard, drive: Drive, still: list[Stretch]) -> dict[str, An
             for t in turn.find_thumps(turns)
         ),
     }
+
+
+def room_alone(still: list[Stretch], rate: float) -> Float32Array | None:
+    """Give the longest still stretch at a rate, its hum taken off; None without one."""
+    room = max((s.samples for s in still if s.rate == rate), key=len, default=None)
+    return None if room is None else without_tones(room, rate, find_hum(room, rate))
 
 
 def _room_power(still: list[Stretch], rate: float) -> float | None:

@@ -24,7 +24,7 @@ from outshop.estimate import Estimate, NotMeasurable, Reading
 UNIT = "1/s"
 SAME = 0.02  # two readings closer than this are one; the 2 % asked for
 # interval half width as a share: 95 % point of errors over simulations (docs/methods/sound.md)
-ERROR_SHARE, ERROR_PER_SWING, ERROR_PER_DRIFT = 0.002, 0.07, 0.085
+ERROR_SHARE, ERROR_PER_SWING, ERROR_PER_DRIFT = 0.0015, 0.05, 0.06
 MOST_ALTERNATIVES = 4
 NO_SECOND_LOOK = 0.97  # so likely that looking again would only cost time; ours
 SECOND_LOOKS, APART = 3, 0.06  # readings looked at again, and how far apart; ours

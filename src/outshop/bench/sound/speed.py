@@ -12,7 +12,7 @@ from outshop.bench.sound.evidence import Fit, Lines, fit, lay_lines, likelihood
 from outshop.bench.sound.names import NamedOrder, named_orders
 from outshop.bench.sound.refine import refine
 from outshop.bench.sound.spectrum import LogAxis, whitened
-from outshop.bench.sound.stretch import steady_frames
+from outshop.bench.sound.stretch import steady_frames, supported
 from outshop.bench.sound.track import best_path, harmonic_sum, spot_evidence
 from outshop.bench.sound.turn import (
     line_strength,
@@ -148,8 +148,8 @@ def _read(sight: Sight, limits: tuple[float, float], most_rivals: int) -> tuple[
     drive, rate = sight.drive, sight.rate
     numbers = np.array([o.order for o in sight.orders])
     weights = np.array([o.heard for o in sight.orders])
-    path, score = _first_path(sight, limits, numbers, weights)
-    steady = steady_frames(path, HOP_S)
+    path, score, support = _first_path(sight, limits, numbers, weights)
+    steady = supported(steady_frames(path, HOP_S), support, HOP_S)
     path = path[steady]
     samples = sight.samples[int(steady.start * HOP_S * rate) : int(steady.stop * HOP_S * rate)]
     path = refine(samples, rate, path, HOP_S, numbers, weights)
@@ -196,12 +196,13 @@ def _wheel_lines(
 
 def _first_path(
     sight: Sight, limits: tuple[float, float], orders: FloatArray, weights: FloatArray
-) -> tuple[FloatArray, float]:
+) -> tuple[FloatArray, float, FloatArray]:
     speeds = LogAxis.up_to(limits[1], limits[0])
     sums = harmonic_sum(sight.evidence, sight.axis, orders, weights, speeds)
     states, score = best_path(sums, REACH, MOVE_COST)
     path = speeds.lowest_hz * np.exp2(gaussian_filter1d(states, 1.0) / speeds.steps_per_octave)
-    return np.asarray(path), score / float(weights.sum())
+    support = sums[np.arange(states.size), states.astype(int)]
+    return np.asarray(path), score / float(weights.sum()), np.asarray(support)
 
 
 def _centred(spectrum: OrderSpectrum, orders: tuple[NamedOrder, ...], mean: float) -> float:

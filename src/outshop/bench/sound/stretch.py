@@ -13,6 +13,7 @@ MOST_S = 60.0  # tracked of one run; longer runs are sampled by pieces; ours, bo
 PIECES = 5  # pieces that stand for a long run; ours
 SHORTEST_S = 1.0  # shorter stretches hold too few wheel turns; ours
 NEARLY, MOVING = 0.96, 0.6  # shares of the speed to come, and of the median; ours
+SUPPORTED, SUPPORT_S, EDGE_S = 0.72, 0.15, 2.0  # share of the median, smoothing, reach; ours
 AHEAD_S, SMOOTH_S = 1.5, 0.4  # how far "to come" reaches; hides single wheel turns; ours
 
 
@@ -118,6 +119,33 @@ def steady_frames(speed: FloatArray, hop_s: float) -> slice:
     first = _reached(slow, hop_s)
     last = speed.size - _reached(slow[::-1], hop_s)
     return slice(first, last) if last - first > 0.3 * speed.size else slice(0, speed.size)
+
+
+def supported(steady: slice, support: FloatArray, hop_s: float) -> slice:
+    """Narrow steady frames to where the path rests on tones, not on a start or stop unseen.
+
+    Parameters
+    ----------
+    steady : slice
+        From :func:`steady_frames`.
+    support : array [shape=(frames,)]
+        Evidence along the path.
+    hop_s : float
+        Seconds.
+
+    Returns
+    -------
+    slice
+        Without what lies outside the last frames within 2 s of either end whose evidence,
+        smoothed, is less than 72 % of the median.
+    """
+    inner = uniform_filter1d(support[steady], max(1, round(SUPPORT_S / hop_s)), mode="nearest")
+    weak = inner < SUPPORTED * float(np.median(inner))
+    reach = min(round(EDGE_S / hop_s), inner.size // 4)
+    first = np.flatnonzero(weak[:reach])
+    last = np.flatnonzero(weak[::-1][:reach])
+    cut = [int(found[-1]) + 1 if found.size else 0 for found in (first, last)]
+    return slice(steady.start + cut[0], steady.stop - cut[1])
 
 
 def _reached(slow: FloatArray, hop_s: float) -> int:

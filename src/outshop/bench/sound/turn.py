@@ -12,15 +12,9 @@ STEPS = 24  # parts of a wheel turn, 15 degrees each; ours
 LEAST_TURNS = 6  # fewer turns leave no spread to judge by; ours
 NORMAL, RAYLEIGH = 1.96, 2.45  # 95 % of a normal law; of the length of a 2-D normal vector
 
-# error that tones crossing resonances add, reached from this swing on; from simulations
-CROSSING, CROSSING_SWING = 0.05, 0.03
 # reverberation: loudness that changes at F Hz is flattened by sqrt(1 + (2 pi F T / 13.8)^2), the
 # modulation transfer function of Houtgast and Steeneken (1973), from memory; T of a furnished room
 ECHO_S = 0.4
-CROSSING_NOTE = (
-    "the speed swings within the wheel turn: resonances and an echoing room then change the "
-    "loudness too, so the interval is wide"
-)
 
 
 @dataclass(frozen=True)
@@ -64,7 +58,7 @@ def wheel_turns(even: EvenTurning, wheel_rate: float) -> WheelTurns:
 
 
 def loudness_modulation(
-    turns: WheelTurns, background_power: float | None, swing: float = 0.0, wheel_rate: float = 0.0
+    turns: WheelTurns, background_power: float | None, wheel_rate: float = 0.0
 ) -> OncePerTurn:
     """Measure the depth of the once-per-turn change of the sound's amplitude.
 
@@ -78,9 +72,6 @@ def loudness_modulation(
         At least six.
     background_power : float or None
         Mean square of the room in the same band.
-    swing : float
-        Peak-to-peak share by which the motor's speed swings in a wheel turn. Its tones then
-        cross resonances of shell and room once per turn too: the interval is widened.
     wheel_rate : float
         Wheel turns a second. An echoing room flattens quick turns more; how much it echoes is
         not known, so the upper end allows for a room of 0.4 s.
@@ -90,7 +81,7 @@ def loudness_modulation(
         reason = f"only {turns.count} whole wheel turns: at least {LEAST_TURNS} are needed"
         return OncePerTurn(NotMeasurable(reason, unit), 0.0)
     net = turns.power - (background_power or 0.0)
-    level = _slow_mean(turns.power.mean(1)) - (background_power or 0.0)
+    level = slow_mean(turns.power.mean(1)) - (background_power or 0.0)
     if np.median(level) <= 0.1 * turns.power.mean():
         reason = "the room is as loud as the machine: the change over a turn drowns in it"
         return OncePerTurn(NotMeasurable(reason, unit), 0.0)
@@ -100,12 +91,11 @@ def loudness_modulation(
     # of the mean profile: exact for 1 + m cos; of each turn: for the spread only
     depth = 2 * np.abs(np.mean(amplitude * wave)) / amplitude.mean()
     single = share @ wave / STEPS  # half of it in amplitude terms, twice as a peak value
-    crossing = CROSSING * min(1.0, swing / CROSSING_SWING)
-    echo = _before_echo(float(depth), wheel_rate) - float(depth)
-    return _with_interval(float(depth), single, crossing, echo)
+    echo = before_echo(float(depth), wheel_rate) - float(depth)
+    return _with_interval(float(depth), single, echo)
 
 
-def _before_echo(depth: float, wheel_rate: float) -> float:
+def before_echo(depth: float, wheel_rate: float) -> float:
     """Give the depth of an amplitude that a room of ``ECHO_S`` flattens to ``depth``."""
     # squared, 1 + m cos has the first harmonic 2m / (1 + m^2/2): the room flattens power
     power = 2 * depth / (1 + depth**2 / 2)
@@ -113,14 +103,13 @@ def _before_echo(depth: float, wheel_rate: float) -> float:
     return max(depth, (2 - float(np.sqrt(4 - 2 * power**2))) / power) if power > 0 else depth
 
 
-def _with_interval(depth: float, single: np.ndarray, crossing: float, echo: float) -> OncePerTurn:
+def _with_interval(depth: float, single: np.ndarray, echo: float) -> OncePerTurn:
     count = single.size
     spread = np.sqrt((single.real.var(ddof=1) + single.imag.var(ddof=1)) / 2 / count)
     strength = float(np.abs(single.mean()) / max(spread, 1e-12))
     # the fit of the angle blurs the wave a little more: from simulations
     error = float(np.hypot(spread, 0.003 + 0.025 * depth))
     value = float(np.sqrt(max(depth**2 - 2 * error**2, 0.0)))
-    error = float(np.hypot(error, crossing))
     low = 0.0 if strength < RAYLEIGH else max(0.0, depth - NORMAL * error)
     high = max(depth, value) + float(np.hypot(NORMAL * error, echo))
     estimate = Estimate(
@@ -130,7 +119,6 @@ def _with_interval(depth: float, single: np.ndarray, crossing: float, echo: floa
         "percent",
         method="first harmonic of the amplitude over the wheel turn; interval from turn to turn, "
         "its upper end with room for echo",
-        warnings=(CROSSING_NOTE,) if crossing else (),
     )
     return OncePerTurn(estimate, strength)
 
@@ -153,7 +141,7 @@ def speed_swing(speed: FloatArray, hop_s: float, ratio: float) -> OncePerTurn:
         reason = f"only {count} whole wheel turns: at least {LEAST_TURNS} are needed"
         return OncePerTurn(NotMeasurable(reason, "percent"), 0.0)
     table = 1 + series.reshape(count, STEPS)
-    table = table / _slow_mean(table.mean(1))[:, None] - 1
+    table = table / slow_mean(table.mean(1))[:, None] - 1
     wave = np.exp(-2j * np.pi * (np.arange(STEPS) + 0.5) / STEPS)
     single = 2 * table @ wave / STEPS
     spread = float(np.sqrt((single.real.var(ddof=1) + single.imag.var(ddof=1)) / 2 / count))
@@ -274,7 +262,7 @@ def find_thumps(
     return tuple(found)
 
 
-def _slow_mean(per_turn: FloatArray) -> FloatArray:
+def slow_mean(per_turn: FloatArray) -> FloatArray:
     """Mean of each turn with its two neighbours: follows laps, not the turn itself."""
     padded = np.concatenate([per_turn[:1], per_turn, per_turn[-1:]])
     return np.asarray((padded[:-2] + padded[1:-1] + padded[2:]) / 3)
