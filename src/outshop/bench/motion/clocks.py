@@ -19,6 +19,7 @@ TIMES_S = (1e-3, 86_400.0)  # likewise
 MOST_TIMES = 1000
 FREEDOM = 8.0  # of a tool's scatter: sure to a quarter of itself (JCGM 100:2008, G.4.2)
 RUNS_SHARE = 0.01  # what a model's own speed differs by from run to run; ours
+ENOUGH_RUNS, OUTWEIGHS = 4, 3.0  # from so many times on, and so far above the tool; ours
 RUNS_FREEDOM = 2.0  # that is known to a half only (JCGM 100:2008, G.4.2)
 
 
@@ -175,7 +176,7 @@ def clocked(timing: Timing) -> ClockSpeed:
     tool = TOOLS[timing.kind]
     times = np.asarray(timing.seconds, float)
     n, mean = len(times), float(times.mean())
-    assumed, sure = _assumed(tool, mean, several=n > 1)
+    assumed, sure = _assumed(tool, mean, n)
     found = float(times.std(ddof=1)) if n > 1 else 0.0
     spread = pooled(assumed, sure, found, n - 1)
     # a step that is larger than the scatter rounds every time alike, and does not average out
@@ -240,16 +241,16 @@ def from_clip(speed: Reading) -> ClockSpeed:
     return ClockSpeed("clip", Kind.CLIP, speed, speed.standard_error / speed.value)
 
 
-def _assumed(tool: Tool, mean_s: float, *, several: bool) -> tuple[float, float]:
+def _assumed(tool: Tool, mean_s: float, n: int) -> tuple[float, float]:
     """Give the usual standard deviation of a time, s, and its degrees of freedom.
 
     Several times speak of the speed that is set, so the model's own scatter comes in; the two
-    join by Welch and Satterthwaite (JCGM 100:2008, G.4.1).
+    join by Welch and Satterthwaite (JCGM 100:2008, G.4.1). Where it outweighs the tool's, four
+    times and more tell it better themselves.
     """
-    presses = math.sqrt(2) * tool.press_s
-    if not several:
+    presses, own = math.sqrt(2) * tool.press_s, RUNS_SHARE * mean_s
+    if n == 1 or (n >= ENOUGH_RUNS and own > OUTWEIGHS * presses):
         return presses, FREEDOM
-    own = RUNS_SHARE * mean_s
     joined = math.hypot(presses, own)
     return joined, joined**4 / (presses**4 / FREEDOM + own**4 / RUNS_FREEDOM)
 
