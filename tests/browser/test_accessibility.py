@@ -94,6 +94,8 @@ def _addresses(house, chromium) -> list[str]:
         f"{piece}care/",
         f"{piece}meter/",
         f"{piece}meter/?axle=1",
+        f"{piece}speeds/",
+        f"{piece}clocks/",
         f"{piece}parts/",
         f"{piece}strip-down/?part=axle&part=brushes",
         f"{piece}strip-down/body/",
