@@ -11,6 +11,7 @@ from outshop.bench.sound.digest import Float32Array
 from outshop.bench.sound.drive import Drive
 from outshop.bench.sound.evidence import explainable_orders, peaks
 from outshop.bench.sound.families import describe, find_families, find_rates
+from outshop.bench.sound.filters import highpassed
 from outshop.bench.sound.hum import Tone, find_hum, without_tones
 from outshop.bench.sound.motor import Heard, Motor
 from outshop.bench.sound.names import named_orders
@@ -190,12 +191,12 @@ def room_alone(still: list[Stretch], rate: float) -> Float32Array | None:
 
 def _room_power(still: list[Stretch], rate: float) -> float | None:
     """Mean square of the room in the envelope's band; None without still time."""
-    from scipy.signal import butter, sosfilt  # here: its import costs seconds at server start
-
-    sos = butter(2, HIGHPASS_HZ, "high", fs=rate, output="sos")
     parts = [
-        np.square(sosfilt(sos, without_tones(s.samples, s.rate, find_hum(s.samples, s.rate))))
-        for s in still
-        if s.rate == rate
+        np.square(highpassed(quiet, rate, HIGHPASS_HZ, 2))
+        for quiet in (
+            without_tones(s.samples, rate, find_hum(s.samples, rate))
+            for s in still
+            if s.rate == rate
+        )
     ]
     return float(np.concatenate(parts).mean()) if parts else None

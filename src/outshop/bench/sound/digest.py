@@ -144,6 +144,7 @@ class Digester:
         if not columns:
             columns = [np.zeros(0)] * 3 + [np.zeros((0, len(BAND_EDGES_HZ) - 1))]
             columns.append(np.zeros((0, self._midbands.size)))
+        self._parts = []  # not twice in memory
         power_a, peak_a, power, bands, thirds = columns
         return Digest(
             rate=self.rate,
@@ -225,7 +226,11 @@ class _Pieces:
                 joined[-1][1].append(piece)
             else:
                 joined.append((index, [piece]))
-        return tuple(Excerpt(i * self._size / rate, np.concatenate(p)) for i, p in joined)
+        self._kept = {}  # the pieces live on in the excerpts only
+        return tuple(
+            Excerpt(i * self._size / rate, p[0] if len(p) == 1 else np.concatenate(p))
+            for i, p in joined
+        )
 
 
 def _slots(samples: Float32Array, size: int) -> tuple[FloatArray, FloatArray]:

@@ -5,6 +5,7 @@ from scipy.ndimage import maximum_filter1d, median_filter
 from scipy.special import chdtri
 
 from outshop.bench.sound.digest import Float32Array
+from outshop.bench.sound.filters import highpassed
 from outshop.bench.sound.spectrum import LogAxis
 from outshop.bench.sound.weighting import FloatArray
 from outshop.estimate import Estimate, NotMeasurable, Reading
@@ -89,14 +90,11 @@ def crackle(samples: Float32Array, rate: float) -> Reading:
     Reading
         1/s with the exact Poisson interval (Garwood 1936).
     """
-    from scipy.signal import butter, sosfilt  # here: its import costs seconds at server start
-
     size = int(rate * CRACKLE_SLOT_S)
     count = samples.size // size
     if count < 250 or rate < 2.5 * CRACKLE_FROM_HZ:
         return NotMeasurable("too short, or its sample rate too low, to count crackle", "1/s")
-    sos = butter(4, CRACKLE_FROM_HZ, "high", fs=rate, output="sos")
-    high = sosfilt(sos, samples[: count * size].astype(float)).reshape(count, size)
+    high = highpassed(samples[: count * size], rate, CRACKLE_FROM_HZ, 4).reshape(count, size)
     level = 10 * np.log10(np.square(high).mean(1) + 1e-20)
     around = median_filter(level, size=round(0.05 / CRACKLE_SLOT_S) | 1)
     bang = (level - around > CRACKLE_DB) & (level >= maximum_filter1d(level, 5))

@@ -6,6 +6,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, uniform_filter1d
 
 from outshop.bench.sound.digest import Float32Array
+from outshop.bench.sound.filters import slower
 from outshop.bench.sound.spectrum import CHUNK, decibel, squared
 from outshop.bench.sound.track import best_path, spot_evidence
 from outshop.bench.sound.warp import EvenTurning, even_turning, spline_of
@@ -70,9 +71,7 @@ def _slower(samples: Float32Array, rate: float, highest_hz: float) -> tuple[Floa
     factor = int(PASSED * rate / (highest_hz + MARGIN_HZ))
     if factor < 2:
         return samples, rate
-    from scipy.signal import resample_poly  # here: its import costs seconds at server start
-
-    return resample_poly(samples, 1, factor).astype(np.float32), rate / factor
+    return slower(samples, factor), rate / factor
 
 
 def _score(

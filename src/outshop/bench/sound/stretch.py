@@ -6,6 +6,7 @@ import numpy as np
 from scipy.ndimage import uniform_filter1d
 
 from outshop.bench.sound.digest import Digest, Excerpt, Float32Array
+from outshop.bench.sound.filters import slower
 from outshop.bench.sound.runs import Run
 from outshop.bench.sound.weighting import FloatArray
 
@@ -50,10 +51,8 @@ class Stretch:
 
 def reduced(samples: Float32Array, rate: float) -> tuple[Float32Array, float]:
     """Halve the sample rate while it stays at 22 kHz or more; motor tones lie below 10 kHz."""
-    from scipy.signal import resample_poly  # here: its import costs seconds at server start
-
     while rate >= 44_000:
-        samples = resample_poly(samples, 1, 2).astype(np.float32)
+        samples = slower(samples, 2)
         rate /= 2
     return samples, rate
 

@@ -9,6 +9,7 @@ import scipy.fft
 from scipy.ndimage import percentile_filter, spline_filter1d
 
 from outshop.bench.sound.digest import Float32Array
+from outshop.bench.sound.filters import highpassed
 from outshop.bench.sound.weighting import FloatArray
 
 HIGHPASS_HZ = 150.0  # keeps rumble out of the loudness over a turn; ours
@@ -41,11 +42,8 @@ class EvenTurning:
     @cached_property
     def square_sums(self) -> FloatArray:
         """Running sum of the squares above ``HIGHPASS_HZ``, shape (n + 1,), 0 first."""
-        from scipy.signal import butter, sosfilt  # here: its import costs seconds at server start
-
-        sos = butter(2, HIGHPASS_HZ, "high", fs=self.rate, output="sos")
-        square = np.square(sosfilt(sos, self.samples.astype(float)))
-        return np.concatenate([[0.0], np.cumsum(square)])
+        square = np.square(highpassed(self.samples, self.rate, HIGHPASS_HZ, 2))
+        return np.concatenate([[0.0], np.cumsum(square, dtype=float)])
 
 
 @dataclass(frozen=True)
