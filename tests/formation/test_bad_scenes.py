@@ -67,6 +67,21 @@ def test_no_train_is_told_with_why(tmp_path, old, new, sentence):
     assert answer["infeasible"]["smallest_fix"]
 
 
+def test_large_shelf_too_heavy_for_the_engine_is_told_without_false_certainty(tmp_path):
+    head, first, _ = GOOD.partition("[[vehicle]]")
+    van = first + GOOD.partition("[[vehicle]]")[2].partition("[[vehicle]]")[0]
+    heavy = van.replace("mass_g = 60", "mass_g = 900")
+    shelf = "".join(heavy.replace("van 1", f"van {i}") for i in range(14))
+    answer = json.loads(asked(tmp_path, head + shelf, "--json").stdout)
+    told = answer["infeasible"]
+    assert answer["trains"] == []
+    assert answer["proven_best"] is told["proven"]
+    if told["proven"]:
+        assert told["why"] == ["the train must haul with 30 g of pull"]
+    else:
+        assert "not proven" in told["why"][0]
+
+
 def test_empty_shelf_is_told(tmp_path):
     answer = json.loads(asked(tmp_path, GOOD[: GOOD.index("[[vehicle]]")], "--json").stdout)
     assert answer["infeasible"]["why"] == ["there are no vehicles on the shelf"]

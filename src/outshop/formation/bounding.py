@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from outshop.formation.exact import Train
 from outshop.formation.recipes import Rule
 from outshop.formation.rulerows import (
     least_number,
@@ -11,11 +12,14 @@ from outshop.formation.rulerows import (
     ways_to_meet,
 )
 from outshop.formation.rules import WEIGHTS
+from outshop.formation.search import as_train
 from outshop.formation.state import State, hard_heads
 
 NUMBER_S, LENGTH_S = 2.0, 1.0  # most time for one bound
 SHARE = 0.2  # of the time left, at most
 EDGE = 1e-6  # of a vehicle: rounding of floats
+
+FEW = 3  # lightest vehicles that stand for a train as long as none is known
 
 Rules = Sequence[Rule]
 
@@ -52,7 +56,7 @@ def bound_all(state: State) -> None:
     A score has one or more ways to meet it, each a set of rules kept; the bound of the number is
     the largest of all ways. As long as the score is open, only the forbidden rules bind.
     """
-    state.bound.add_heads(hard_heads(state.task, state.train))
+    state.bound.add_heads(hard_heads(state.task, state.train or _lightest(state)))
     if state.train is not None and state.score_open():
         _bound_score(state)
     ways = binding(state)
@@ -60,6 +64,12 @@ def bound_all(state: State) -> None:
         state.vehicles = min(state.vehicles, max(_number(state, way) for way in ways))
     if state.train is not None and state.number >= state.vehicles and not state.meets_bounds():
         state.length = min(state.length, max(_length(state, way) for way in ways))
+
+
+def _lightest(state: State) -> Train:
+    """Give the fixed vehicles and the lightest ones: where even these are hard to haul matters."""
+    order = dict.fromkeys((*sorted(state.judge.fixed), *state.judge.light[:FEW].tolist()))
+    return as_train(state.task, tuple(order))
 
 
 def binding(state: State) -> list[tuple[Rule, ...]]:

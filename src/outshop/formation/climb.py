@@ -9,6 +9,7 @@ from outshop.formation.search import Order
 from outshop.formation.state import State
 
 SLOWER = 1.4  # each descent that missed is followed by one of so many times the steps
+MOST_STEPS = 200_000.0
 SCORE_SHARE, NUMBER_SHARE = 0.5, 0.7  # of the time left, where that aim is open
 FINEST_LENGTH = 0.0004  # of the room: a gain not worth reaching for
 
@@ -65,7 +66,7 @@ class Climber:
             sizes = dict.fromkeys((size, max(1, 3 * size // 4), min(size + 1, state.vehicles)))
             goals = [Goal(n, met=met) for met in dict.fromkeys((top, now + 1)) for n in sizes]
             if not any(self._try(g, state.order, int(steps), end) for g in goals):
-                steps *= SLOWER
+                steps = min(steps * SLOWER, MOST_STEPS)
 
     def _number(self, end: float) -> None:
         """Reach for one vehicle more, as long as the bound leaves one."""
@@ -75,13 +76,13 @@ class Climber:
             goal = Goal(state.number + 1, met=state.met)
             start = {"train": state.order, "light": (), "near": self.near.get(goal, ())}
             reached = self._try(goal, start[next(starts)], int(steps), end)
-            steps = float(STEPS) if reached else steps * SLOWER
+            steps = float(STEPS) if reached else min(steps * SLOWER, MOST_STEPS)
 
     def _length(self, end: float) -> None:
         """Reach for the greatest length that is left, else for half of what lacks, and so on."""
         state, share, steps = self.state, 1.0, float(STEPS)
         least = max(state.task.step, int(FINEST_LENGTH * state.task.room_units))
-        while state.value[2] < state.length and state.left > end:
+        while state.train and state.value[2] < state.length and state.left > end:
             now = state.value[2]
             goal = min(state.length, now + max(least, int(share * (state.length - now))))
             finest = goal - now <= least
@@ -90,4 +91,4 @@ class Climber:
             )
             if not reached:
                 share = 1.0 if finest else share / 2
-                steps *= SLOWER if finest else 1.0
+                steps = min(steps * SLOWER, MOST_STEPS) if finest else steps

@@ -3,11 +3,14 @@
 import time
 from dataclasses import dataclass, field, replace
 
+from outshop.formation.bound import PathBound
+from outshop.formation.bounding import begin_bounds, bound_all
 from outshop.formation.exact import Demand, Train, broken_heads, prove
 from outshop.formation.rulerows import least_number
 from outshop.formation.rules import rules_of
 from outshop.formation.scene import Range, Scene, Vehicle
 from outshop.formation.search import Judge, as_train, search
+from outshop.formation.state import State
 from outshop.formation.task import Task, units
 
 MOST_TRIED = 60  # vehicles looked at when a cause is sought: the lightest of each kind
@@ -76,8 +79,9 @@ def possible(task: Task, keys: frozenset[str], seconds: float) -> Possible:
         return Possible(None, closed=True)
     rules = rules_of(task.recipe, task.scene.wish)
     loose = frozenset(r.id for r in rules if f"rule:{r.id}" not in keys)
+    judge = Judge(lifted, "longest", loose)
     quick = search(
-        Judge(lifted, "longest", loose),
+        judge,
         min(SEARCH_S, seconds / 2),
         enough=lambda _value: True,
         steps=SEARCH_STEPS,
@@ -86,6 +90,8 @@ def possible(task: Task, keys: frozenset[str], seconds: float) -> Possible:
         train = as_train(lifted, quick.order)
         if not broken_heads(lifted, train):
             return Possible(train, closed=True)
+    if _excluded(lifted, judge, (end - time.monotonic()) / 2):
+        return Possible(None, closed=whole)
     binding = [r for r in rules if r.strength == "forbidden" and r.id not in loose]
     fixed = len(lifted.scene.wish.fixed)
     all_of = len(lifted.vehicles)
@@ -99,6 +105,14 @@ def possible(task: Task, keys: frozenset[str], seconds: float) -> Possible:
         if not answer.closed:
             return Possible(None, closed=False)
     return Possible(None, closed=whole)
+
+
+def _excluded(task: Task, judge: Judge, seconds: float) -> bool:
+    """Tell whether the bound alone leaves no train of a single vehicle."""
+    state = State(task, "longest", time.monotonic() + seconds, judge, PathBound(task))
+    begin_bounds(state)
+    bound_all(state)
+    return state.vehicles < 1
 
 
 def lift(task: Task, keys: frozenset[str]) -> tuple[Task, bool]:

@@ -31,6 +31,10 @@ def rows_of(task: Task, rules: Sequence[Rule], number: int | None = None) -> lis
     if task.platform_units is not None:
         coaches = [float(units(v.length_mm)) * is_coach(v) for v in task.vehicles]
         found.append((np.array(coaches), float(task.platform_units)))
+    found += [
+        (np.array([-float(v.name == fixed) for v in task.vehicles]), -1.0)
+        for fixed in task.scene.wish.fixed
+    ]
     for rule in rules:
         found += _rows(task, rule, number)
     return found

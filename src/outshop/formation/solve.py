@@ -139,11 +139,14 @@ def _first(task: Task, aim: str, seconds: float, start: Train) -> State:
     climber = Climber(state)
     for share in SHARES:
         bound_all(state)
+        if state.vehicles < 1:
+            state.proven = True
+            return state
         if state.meets_bounds() or state.left < LEAST_FOR_PROOF_S:
             break
         short = state.vehicles <= SHORT
         climber.climb((SHORT_SHARE if short else share) * state.left)
-        if short:
+        if short or state.train is None:
             break
     if state.meets_bounds():
         state.proven = state.train is not None
