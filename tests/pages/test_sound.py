@@ -125,6 +125,32 @@ def test_the_page_names_tones_in_words_and_keeps_hum_apart(client, recording):
     assert "style=" not in page
 
 
+def test_what_rings_by_itself_is_told_with_the_tones_that_pass_it(client, recording):
+    ring = {
+        "frequency_hz": 1214.0,
+        "low_hz": 1180.0,
+        "high_hz": 1252.0,
+        "prominence_db": 11.3,
+        "error_db": 0.2,
+        "excited_by": ["stage 1 mesh ×2"],
+    }
+    keep(recording, result(fixed_resonances=[ring], fixed_resonances_note=""))
+    page = page_of(client, "sound", recording.pk)
+    part = page[page.index("What rings by itself") :]
+    assert "1214 Hz" in part
+    assert "+11 dB" in part
+    assert "from 1180 to 1252 Hz; passed by: stage 1 mesh ×2" in part
+
+
+def test_that_rings_cannot_be_told_is_said(client, recording):
+    note = "the speed varied by 1% only: what stays cannot be told from what moves"
+    keep(recording, result(fixed_resonances=[], fixed_resonances_note=note))
+    page = page_of(client, "sound", recording.pk)
+    assert "The speed varied by 1% only" in page[page.index("What rings by itself") :]
+    keep(recording, result())
+    assert "What rings by itself" not in page_of(client, "sound", recording.pk)
+
+
 def test_runs_can_be_heard_without_script(client, recording):
     keep(recording, result())
     page = page_of(client, "sound", recording.pk)

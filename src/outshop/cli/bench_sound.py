@@ -64,6 +64,14 @@ def command(
                 for o in result.orders
             ]
         )
+    if result.fixed_resonances:
+        print_rows(
+            [("fixed resonance", "above surroundings dB")]
+            + [
+                (f"{r['frequency_hz']:.0f} Hz", f"{r['prominence_db']:.1f}")
+                for r in result.fixed_resonances
+            ]
+        )
 
 
 def _span(start_s: float, end_s: float, state: str) -> str:

@@ -47,6 +47,8 @@ def show(request: HttpRequest, pk: int) -> HttpResponse:
         "fixed": list(
             enumerate(found.get("steady_tones", []), sum(not t.fixed for t in lines) + 1)
         ),
+        "resonances": found.get("fixed_resonances", []),
+        "resonances_note": found.get("fixed_resonances_note", ""),
         "families": found.get("families", []),
         "runs": runs,
         "sheet": _sheet(recording, found, lines, runs),

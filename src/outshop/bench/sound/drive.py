@@ -7,6 +7,7 @@ import math
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from difflib import get_close_matches
 from math import prod
 from typing import Any
 
@@ -134,7 +135,11 @@ def drive_from_table(table: Mapping[str, Any]) -> Drive:
 def _only_known(table: Mapping[str, Any], known: tuple[str, ...], where: str) -> None:
     strange = [key for key in table if key not in known]
     if strange:
-        message = f"{where} has unknown keys {', '.join(strange)}: known are {', '.join(known)}"
+        near = get_close_matches(strange[0], known, 1)
+        hint = f" (did you mean {near[0]}?)" if near else ""
+        message = (
+            f"{where} has unknown keys {', '.join(strange)}{hint}: known are {', '.join(known)}"
+        )
         raise TableError(message)
 
 
