@@ -11,6 +11,7 @@ from outshop.bench.sound.weighting import FloatArray
 from outshop.estimate import Estimate, NotMeasurable, Reading
 
 BLOCK_S = 0.5  # bootstrap block; longer than room echo and speech rhythm; ours
+LEAST_FOR_WANDER = 12  # blocks; fewer do not tell how alike neighbours are; ours
 RESAMPLES = 1000  # Efron & Tibshirani (1993), An Introduction to the Bootstrap, section 14.3
 ROWS = 50  # resamples drawn together; bounds memory
 LEAST_GAP_DB = 3.0  # ISO 3744-type practice (from memory): below, no correction is allowed
@@ -149,7 +150,22 @@ def _draws(blocks: FloatArray, seed: int) -> FloatArray:
     parts = (rng.integers(0, count, (ROWS, count)) for _ in range(RESAMPLES // ROWS))
     drawn = np.concatenate([blocks[picks].mean(1) for picks in parts])
     widen = np.sqrt(count / (count - 1)) * stdtrit(count - 1, 0.975) / ndtri(0.975)
+    widen *= np.sqrt(_alike(blocks))
     return np.asarray(mean + (drawn - mean) * widen)
+
+
+def _alike(blocks: FloatArray) -> float:
+    """Give by how much neighbours that wander together widen the mean's variance, 1 or more.
+
+    First-order autoregression, n_eff = n (1 - r) / (1 + r), r with the usual first-order
+    correction (1 + 3 r) / n of its bias (Kendall 1954, from memory).
+    """
+    if blocks.size < LEAST_FOR_WANDER or not np.ptp(blocks):
+        return 1.0
+    off = blocks - blocks.mean()
+    alike = float((off[1:] * off[:-1]).sum() / np.square(off).sum())
+    alike = min(max(alike + (1 + 3 * alike) / blocks.size, 0.0), 0.8)
+    return (1 + alike) / (1 - alike)
 
 
 def _as_level(
