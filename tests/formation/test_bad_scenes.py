@@ -6,7 +6,9 @@ import pytest
 from typer.testing import CliRunner
 
 from outshop.cli.main import build_app
+from outshop.formation.compose import compose
 
+from .scenes import scene, vehicle
 from .test_reading import GOOD
 
 RUN = CliRunner()
@@ -80,6 +82,30 @@ def test_large_shelf_too_heavy_for_the_engine_is_told_without_false_certainty(tm
         assert told["why"] == ["the train must haul with 30 g of pull"]
     else:
         assert "not proven" in told["why"][0]
+
+
+def test_fixed_vehicles_of_a_large_shelf_too_long_together_are_told_at_once():
+    shelf = [vehicle(f"v{i}", 100.0 + i) for i in range(40)]
+    asked_for = scene([], shelf, loop_mm=450, fixed=("v1", "v5", "v9", "v3"))
+    why = compose(asked_for).infeasible
+    assert why.proven
+    # engine 120: 330 left, and 109 + 105 + 103 fit while all four do not
+    assert why.why[0] == "the loops take 450 mm"
+    assert len(why.why) == 5
+    assert why.smallest_fix[0] == "a loop of 538 mm"
+    assert "leave 'v9' free" in why.smallest_fix
+
+
+def test_fixed_vehicles_that_roll_too_heavily_are_told_at_once():
+    shelf = [vehicle(f"v{i}", mass=100.0, rolling=40.0) for i in range(40)]
+    why = compose(scene([], shelf, pull=11.0, loop_mm=900, fixed=("v1", "v2", "v3"))).infeasible
+    assert why.why == (
+        "the train must haul with 11 g of pull",
+        "'v1' is fixed",
+        "'v2' is fixed",
+        "'v3' is fixed",
+    )
+    assert why.smallest_fix[0].startswith("a pull of more than 12 g")
 
 
 def test_empty_shelf_is_told(tmp_path):

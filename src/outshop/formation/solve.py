@@ -14,6 +14,7 @@ from outshop.formation.bound import PathBound
 from outshop.formation.bounding import begin_bounds, bound_all
 from outshop.formation.climb import Climber
 from outshop.formation.closing import close_at_once, close_in_steps
+from outshop.formation.counted import counted_clash
 from outshop.formation.exact import Demand, Train, prove
 from outshop.formation.search import Judge, as_train, greedy, search
 from outshop.formation.state import State, order_of, value_of
@@ -117,6 +118,8 @@ def can_run(task: Task) -> bool:
         return False
     couplers = task.scene.wish.couplers
     if couplers and task.locomotive.couplings[1] not in couplers:
+        return False
+    if counted_clash(task) is not None:
         return False
     fixed = set(task.scene.wish.fixed) - {v.name for v in task.vehicles}
     return bool(task.vehicles) and task.room_units > 0 and not fixed

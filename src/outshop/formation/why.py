@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 from math import ceil
 
+from outshop.formation.counted import counted_clash
 from outshop.formation.exact import Train
 from outshop.formation.haul import haul_over
 from outshop.formation.possible import Asked
@@ -62,6 +63,13 @@ def explain(task: Task, seconds: float = 4.0) -> Why:
     if plain is not None:
         return plain
     clauses = _clauses(task)
+    clash = counted_clash(task)
+    if clash is not None:
+        by_key = {c.key: c for c in clauses}
+        return Why(
+            tuple(by_key[key].sentence for key in clash.keys),
+            tuple(sentence or by_key[key].fix for key, sentence in clash.fixes),
+        )
     asked = Asked(task, seconds, SURE_S if len(task.vehicles) <= SMALL_SHELF else LEAST_S)
     first = asked.possible(_keys(clauses), FIRST_SHARE * seconds)
     if first.train is not None:
