@@ -1,11 +1,15 @@
 """Tables that a person typed: each slip is a sentence that names its row."""
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from outshop.bench.motion.clock_table import read_timings
 from outshop.bench.motion.clocks import Kind
 from outshop.bench.motion.sheet import parse_sheet
 from outshop.bench.motion.speed_rows import read_speed_rows
+from outshop.bench.motion.speed_table import measure
+from outshop.bench.motion.speed_typed import COLUMNS, TypedLine, typed_rows
 from outshop.errors import InputError
 from outshop.railway.scales import scale
 
@@ -49,8 +53,10 @@ def test_each_slip_of_a_clock_table_is_a_sentence(text, says):
 
 
 def test_a_million_rows_and_bytes_that_are_no_text_are_refused_at_once():
-    with pytest.raises(InputError, match="more than 5000 rows"):
+    with pytest.raises(InputError, match="longer than 4 MB or 5000 rows"):
         parse_sheet(b"setting,speed_m_s\n" + b"1,0.2\n" * 1_000_000)
+    with pytest.raises(InputError, match="longer than 5000 rows"):
+        parse_sheet(b"setting,speed_m_s\n" + b"1,0.2\n" * 5001)
     with pytest.raises(InputError, match="not UTF-8"):
         parse_sheet(b"setting\n\xff\xfe\n")
     with pytest.raises(InputError, match="no text table"):
@@ -60,7 +66,7 @@ def test_a_million_rows_and_bytes_that_are_no_text_are_refused_at_once():
 def test_a_file_of_a_million_rows_is_not_read_to_its_end(tmp_path):
     path = tmp_path / "long.csv"
     path.write_bytes(b"setting,speed_m_s\n" + b"1,0.2\n" * 1_000_000)
-    with pytest.raises(InputError, match="more than 5000 rows"):
+    with pytest.raises(InputError, match="longer than 4 MB"):
         read_speed_rows(path)
 
 
@@ -122,3 +128,40 @@ def test_a_negative_setting_is_reverse_only_without_a_direction():
 def test_each_slip_of_a_speed_table_is_a_sentence(text, says):
     with pytest.raises(InputError, match=says):
         read_speed_rows(text.encode())
+
+
+@given(st.lists(st.floats(0.01, 1.0), min_size=2, max_size=12))
+def test_the_unit_in_which_speeds_are_written_changes_no_figure(speeds):
+    """Written in m/s, mm/s and km/h at full size (NEM 010: H0 is 1:87), the top is the same."""
+    tops = []
+    for column, factor in (("speed_m_s", 1), ("speed_mm_s", 1000), ("speed_km_h", 87 * 3.6)):
+        rows = "".join(f"{n},{v * factor:.12f}\n" for n, v in enumerate(speeds, 1))
+        table = read_speed_rows(f"setting,{column}\n{rows}".encode(), scale=scale("H0"))
+        tops.append(measure(table).ways["forward"].top.value)
+    assert tops == pytest.approx([speeds[-1]] * 3, rel=1e-6)
+
+
+def typed(setting="6", **cells):
+    names = dict(zip(("fu", "fd", "ru", "rd"), COLUMNS, strict=True))
+    return [TypedLine(setting, {names[key]: text for key, text in cells.items()})]
+
+
+def test_a_typed_cell_holds_one_reading_several_or_a_dash():
+    rows = typed_rows(typed(fu="5,0 4.0", rd="-"), unit="V", way_mm=1000)
+    found = [(p.direction, p.sweep, p.speed_m_s) for p in rows.points]
+    assert found == [
+        ("forward", "up", 0.2),
+        ("forward", "up", 0.25),
+        ("reverse", "down", 0.0),
+    ]
+
+
+def test_typed_speeds_at_the_model_and_at_full_size_are_the_same_runs():
+    model = typed_rows(typed(fu="0,2"), unit="V", holds="m/s")
+    full = typed_rows(typed(fu="62.64"), unit="V", holds="km/h", scale=scale("H0"))
+    assert full.points[0].speed_m_s == pytest.approx(model.points[0].speed_m_s)
+
+
+def test_a_grid_with_nothing_in_it_is_no_table():
+    assert typed_rows(typed(), unit="V", way_mm=1000) is None
+    assert typed_rows(typed(fu="  "), unit="V") is None

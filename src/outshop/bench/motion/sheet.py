@@ -11,6 +11,7 @@ from outshop.bench.readings import quantity
 from outshop.errors import InputError, TableError
 
 MOST_ROWS = 5000  # no bench evening gives more; a longer file is another kind of table
+MOST_BYTES = 4_000_000  # likewise
 _DELIMITERS = (";", "\t", ",")
 
 
@@ -81,7 +82,7 @@ def read_sheet(path: Path) -> Sheet:
     """
     try:
         with path.open("rb") as handle:
-            data = handle.read(64 * 1024 * MOST_ROWS // 100)  # 3 MB; longer is refused below
+            data = handle.read(MOST_BYTES + 1)  # one more: longer is refused below
     except OSError as problem:
         message = f"{path} cannot be read: {problem.strerror}"
         raise InputError(message) from problem
@@ -101,6 +102,9 @@ def parse_sheet(data: bytes) -> Sheet:
     TableError
         No text, no header, no rows, more rows than a person types, a name twice.
     """
+    if len(data) > MOST_BYTES:
+        message = f"the table is longer than {MOST_BYTES // 1_000_000} MB or {MOST_ROWS} rows: "
+        raise TableError(message + "that is no table of bench runs")
     if b"\0" in data:
         raise TableError("this is no text table: save it as CSV, UTF-8")
     try:
@@ -111,7 +115,7 @@ def parse_sheet(data: bytes) -> Sheet:
     if not lines:
         raise TableError("the table is empty: it needs a header and one row at least")
     if len(lines) - 1 > MOST_ROWS:
-        message = f"the table has more than {MOST_ROWS} rows: that is no table of bench runs"
+        message = f"the table is longer than {MOST_ROWS} rows: that is no table of bench runs"
         raise TableError(message)
     delimiter = next((d for d in _DELIMITERS if d in lines[0][1]), ",")
     names = tuple(_plain(cell) for cell in _split(lines[0], delimiter))
