@@ -48,8 +48,8 @@ def main() -> None:
         print(f"\nOne minute in a warm process: {took:.2f} s CPU, {wall:.2f} s wall")
 
 
-def write(path, minutes):
-    rng = np.random.default_rng(1)
+def write(path, minutes, seed=1):
+    rng = np.random.default_rng(seed)
     t = np.arange(60 * RATE) / RATE
     tone = sum(0.03 * np.sin(2 * np.pi * 62.3 * k * t) for k in (1, 6, 12, 18, 20))
     with wave.open(str(path), "wb") as file:
