@@ -99,3 +99,18 @@ def test_a_reversal_in_a_clip(tmp_path, back, verdict):
     assert found.difference.half_width < 3
     assert found.verdict == verdict
     assert [s.role for s in found.sides] == ["forward", "reverse"]
+
+
+@pytest.mark.parametrize("wall", ["plain", "spots"])
+def test_a_model_that_never_gets_two_lengths_away_and_comes_back(tmp_path, wall):
+    """The middle of its way is hidden in most frames; a plain wall has nothing to follow."""
+    scene = Scene(seed=10, width=512, height=288, field_mm=420.0, rate=20.0, wall=wall, noise=3)
+
+    def place(t):
+        way = [min(max(0.0, t - start), 1.4) for start in (0.5, 2.4)]
+        return -95 + 140 * way[0] - 130 * way[1]
+
+    render(tmp_path / "c.mp4", scene, place, 4.3)
+    found = measure_clip(tmp_path / "c.mp4", Setup(length_mm=120)).forward_reverse
+    assert found.difference.low <= 100 * 10 / 135 <= found.difference.high
+    assert found.verdict == "first_faster"

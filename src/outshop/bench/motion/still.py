@@ -26,6 +26,8 @@ _WORTH_PX = 0.08  # half-size pixels of shake below which the picture is left al
 _LOOKED_AT = 40  # pixels of a tile that tell of the camera's shift
 _FEWEST_TILES = 6
 _FLAT = 2  # grey levels; a tile with less contrast tells nothing
+_FEWEST_ALIKE, _ALIKE_SHARE = 3, 0.5  # tiles; change over contrast below which one is the same
+_LARGE_PX = 3.0  # half-size pixels of shake from which the whole picture is asked as well
 _STANDS_PX, _MOST = 0.05, 0.6  # half-size pixels; share of the tiles that must agree
 _SAMPLES = 31
 _CHANGED = 10  # grey levels on a picture eight times smaller that count as change
@@ -83,11 +85,16 @@ class Steadier:
             return None
         matrix = self._measured(small)
         if matrix is None:
-            self._lost()
+            if self._look.alike(small):  # too plain to follow, but nothing says that it moved
+                self._away = 0
+            else:
+                self._lost()
             return None
         middle = np.array([small.shape[1] / 2, small.shape[0] / 2, 1.0])
         shift = float(np.hypot(*(matrix @ middle - middle[:2])))
         self._away = 0
+        if shift > _LARGE_PX and not self._look.explained(small, matrix):
+            return None  # the model's points went so far, not the camera
         self.largest_px = max(self.largest_px, HALF * shift)
         corner = float(np.hypot(*(matrix @ np.array([0.0, 0.0, 1.0]))))
         if max(shift, corner) < _WORTH_PX:
@@ -143,6 +150,7 @@ class Look:
         self._was = first.ravel()[self._at].astype(np.float64)
         self._x, self._y = (g.ravel()[self._at].astype(np.float64) for g in (across, down))
         self._steep = float(np.median(np.hypot(self._x, self._y))) if chosen else 0.0
+        self._soft = _softened(first)
 
     def stands(self, picture: Grey) -> bool:
         """Tell whether less than a tenth of a pixel of shift is seen in most tiles."""
@@ -160,6 +168,44 @@ class Look:
         det = xx * yy - xy * xy + 1e-9
         shift = np.hypot((yy * rx - xy * ry) / det, (xx * ry - xy * rx) / det)
         return bool(np.median(shift) < _STANDS_PX and np.mean(shift < 3 * _STANDS_PX) > _MOST)
+
+    def alike(self, picture: Grey) -> bool:
+        """Tell whether most tiles with any contrast at all show what they showed at first.
+
+        Coding wipes out the grain of a plain wall, so no point of it can be followed; its
+        broad light and dark stay, and would change if the camera turned away.
+        """
+        now = _softened(picture)
+        off = now - self._soft
+        off -= np.median(off)  # the exposure
+        same = []
+        for rows, columns in _tiles(now.shape):
+            contrast = float(self._soft[rows, columns].std())
+            if contrast > _FLAT:
+                changed = float(np.median(np.abs(off[rows, columns])))
+                same.append(changed < _ALIKE_SHARE * contrast)
+        return len(same) >= _FEWEST_ALIKE and float(np.mean(same)) > _MOST
+
+    def explained(self, picture: Grey, matrix: NDArray[np.float64]) -> bool:
+        """Tell whether a move of the camera explains the picture better than none does."""
+        now = _softened(picture)
+        quarter = matrix.copy()
+        quarter[:, 2] /= 4
+        size = (now.shape[1], now.shape[0])
+        flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+        moved = cv2.warpAffine(now, quarter, size, flags=flags, borderMode=cv2.BORDER_REPLICATE)
+        still, back = (np.abs(p - self._soft - np.median(p - self._soft)) for p in (now, moved))
+        # each tile has one vote: the model's has more contrast than a plain wall
+        votes = [back[tile].mean() < still[tile].mean() for tile in _tiles(now.shape)]
+        return bool(np.mean(votes) > 0.5)
+
+
+def _softened(image: Grey) -> Image:
+    """Shrink to a quarter by averaging, and blur: only the broad light and dark stays."""
+    size = (image.shape[1] // 4, image.shape[0] // 4)
+    small = cv2.resize(image, size, interpolation=cv2.INTER_AREA).astype(np.float32)
+    soft: Image = cv2.GaussianBlur(small, (0, 0), 1.0)
+    return soft
 
 
 def half(image: Grey) -> Grey:

@@ -21,6 +21,9 @@ _LEAST_TRAVEL = 0.02  # of the picture's width
 _RIVAL_TRAVEL, _RIVAL_AREA = 0.35, 0.3
 _TOGETHER = 0.3  # difference of ways up to which two patches are parts of one thing
 _FRONT_SHARE = 0.4  # of the picture: how much of a model longer than it is followed
+# of its length: ways between which a model hides part of its background most of the time
+_NEAR_WAY, _FREE_WAY = 0.8, 2.2
+_MOST_FRAMES = 0.8  # share of the frames in which such a model must be followed
 _LEAST_SLANT = 0.015  # change of scale over the way below which nothing is straightened
 
 
@@ -113,7 +116,10 @@ def find_trail(
         trail = _trail(watcher, still, footage, pick)
     except MediaError as problem:
         trouble = problem
-    if _doubtful(trail) and still.empty is not None:
+    near = _near_trail(walks, still, footage) if pick is None and _unsure(trail) else None
+    if near is not None:
+        trail = near
+    elif _doubtful(trail) and still.empty is not None:
         # a model longer than the picture hides the background most of the time
         clear = replace(still, background=still.empty)
         trail = _trail(_watch(walks, clear), clear, footage, pick)
@@ -151,6 +157,30 @@ def _doubtful(trail: Trail | None) -> bool:
     if trail is None or not trail.whole:
         return True
     return bool(np.ptp(trail.x) < 1.2 * trail.sheet.cover.shape[1])
+
+
+def _unsure(trail: Trail | None) -> bool:
+    """Tell whether the model hid some of the background in most frames, or that may be."""
+    if trail is None or not trail.whole:
+        return True
+    return bool(np.ptp(trail.x) < _FREE_WAY * trail.sheet.cover.shape[1])
+
+
+def _near_trail(walks: Walks, still: Still, footage: Footage) -> Trail | None:
+    """Follow a model that starts in the picture and does not get two lengths away.
+
+    It hides the middle of its way in most frames, so the median shows it there; its own
+    points tell where it is, and so which frames show the background.
+    """
+    creep = find_creep(walks.frames(), still)
+    if creep is None or np.ptp(creep.x) < _NEAR_WAY * creep.size[0]:
+        return None
+    try:
+        trail = _trail(_watch(walks, creep.still), creep.still, footage, None)
+    except MediaError:
+        return None
+    whole = trail.whole and len(trail.t_s) > _MOST_FRAMES * len(creep.sights)
+    return trail if whole else None
 
 
 def _creeping_trail(walks: Walks, still: Still) -> Trail | None:
