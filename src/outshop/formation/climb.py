@@ -41,6 +41,11 @@ class Climber:
         self._number(end + (1 - NUMBER_SHARE) * (state.left - end))
         self._length(end)
 
+    def climb_score(self, seconds: float) -> None:
+        """Reach for the score only: at first, all rules the shelf can keep."""
+        if self.state.train is not None:
+            self._score(max(self.state.left - seconds, 0.0))
+
     def _try(self, goal: Goal, start: Order, steps: int, end: float) -> bool:
         state = self.state
         self.seed += 1
@@ -69,14 +74,20 @@ class Climber:
                 steps = min(steps * SLOWER, MOST_STEPS)
 
     def _number(self, end: float) -> None:
-        """Reach for one vehicle more, as long as the bound leaves one."""
+        """Reach for more vehicles: half of what the bound leaves, then less, down to one more."""
         state, steps = self.state, float(STEPS)
         starts = cycle(("train", "light", "near", "near"))
+        leap = max(1, (state.vehicles - state.number) // 2)
         while state.number < state.vehicles and state.left > end:
-            goal = Goal(state.number + 1, met=state.met)
+            leap = min(leap, state.vehicles - state.number)
+            goal = Goal(state.number + leap, met=state.met)
             start = {"train": state.order, "light": (), "near": self.near.get(goal, ())}
-            reached = self._try(goal, start[next(starts)], int(steps), end)
-            steps = float(STEPS) if reached else min(steps * SLOWER, MOST_STEPS)
+            if self._try(goal, start[next(starts)], int(steps), end):
+                steps = float(STEPS)
+            elif leap > 1:
+                leap //= 2
+            else:
+                steps = min(steps * SLOWER, MOST_STEPS)
 
     def _length(self, end: float) -> None:
         """Reach for the greatest length that is left, else for half of what lacks, and so on."""
