@@ -31,6 +31,10 @@ BETTER: dict[str, Better] = {
     "running_current": "lower",
     "starting_peak": "lower",
     "friction_torque": "lower",
+    "start_forward": "lower",
+    "start_reverse": "lower",
+    "creep_forward": "lower",
+    "creep_reverse": "lower",
 }
 MOST = 400  # measurements of one piece, or of its sisters, that are looked at
 LOOKED_AT = 60  # quantities of pieces, the latest measured, that are searched for a drift
