@@ -43,7 +43,8 @@ def starts(runs: int) -> None:
             times = np.array(off)
             print(
                 f"| {gain:.0f} | {rate} | {1000 * np.median(times):.0f}, "
-                f"{1000 * np.percentile(times, 95):.0f} | {100 * np.mean(times < 1.96 / rate):.0f} % |"
+                f"{1000 * np.percentile(times, 95):.0f} | "
+                f"{100 * np.mean(times < 1.96 / rate):.0f} % |"
             )
 
 
