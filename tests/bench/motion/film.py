@@ -44,6 +44,12 @@ class Scene:
     jitter: float = 0.0  # share of the frame's time by which frames come early or late
     cars: int = 0
     hand: bool = False
+    mirror: float = 0.0  # strength of the model's reflection in a polished board
+    passer: float = 0.0  # share of light that a person's shadow takes as it goes over the wall
+    drift: float = 0.0  # share by which the light changes over the clip
+    drop: float = 0.0  # share of frames that the phone leaves out
+    interlaced: bool = False
+    turn: int = 0  # degrees counter-clockwise that the file asks the player to turn
     paint: Callable[[np.ndarray, "Scene"], None] | None = None  # draws on the still wall
 
 
@@ -76,95 +82,153 @@ class Camera:
 def render(path: Path, scene: Scene, place: Callable[[float], float], seconds: float) -> np.ndarray:
     """Write the clip; ``place(t)`` is the model's middle in mm. Returns the frames' times."""
     rng = np.random.default_rng(scene.seed)
-    camera = Camera(scene)
-    wall = _wall(scene, rng)
-    if scene.paint:
-        scene.paint(wall, scene)
-    texture = _model(scene, rng)
+    stage = _Stage(scene, rng)
     count = int(seconds * scene.rate)
     times = (np.arange(count) + scene.jitter * rng.uniform(-0.5, 0.5, count)) / scene.rate
     times[0] = 0
     shake = _shake(scene, count, rng)
     hand_from = rng.uniform(0.2, 0.6) * seconds
+    kept = rng.uniform(size=count) >= scene.drop
     with av.open(str(path), "w") as container:
-        stream = container.add_stream(scene.codec, rate=round(scene.rate))
-        stream.width, stream.height, stream.pix_fmt = scene.width, scene.height, "yuv420p"
-        stream.options = {
-            "preset": "veryfast",
-            "crf": str(scene.crf),
-            "x265-params": "log-level=none",
-        }
-        stream.codec_context.time_base = Fraction(1, 90_000)
-        for t, moved in zip(times, shake, strict=True):
-            picture = _frame(scene, camera, wall, texture, place, t)
-            if scene.hand and hand_from < t < hand_from + 1:
-                reach = int(0.3 * scene.height * np.sin(np.pi * (t - hand_from)))
-                picture[:reach, int(0.7 * scene.width) : int(0.85 * scene.width)] = 170
-            if scene.post:
-                column = int(0.45 * scene.width)
-                picture[:, column : column + max(4, scene.width // 80)] = 95
+        stream = _coder(container, scene)
+        for t, moved in zip(times[kept], shake[kept], strict=True):
+            picture = stage.picture(place, t)
+            if scene.interlaced:
+                picture[1::2] = stage.picture(place, t + 0.5 / scene.rate)[1::2]
+            _disturb(picture, scene, t - hand_from, t / seconds)
             if moved.any():
-                c, s = np.cos(moved[2]), np.sin(moved[2])
-                matrix = np.array([[c, -s, moved[0]], [s, c, moved[1]]])
-                size = (scene.width, scene.height)
-                picture = cv2.warpAffine(
-                    picture, matrix, size, flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REFLECT
-                )
-            picture = picture * scene.light + rng.normal(0, scene.noise, picture.shape)
-            grey = np.clip(picture, 0, 255).astype(np.uint8)
-            frame = av.VideoFrame.from_ndarray(
-                cv2.cvtColor(grey, cv2.COLOR_GRAY2RGB), format="rgb24"
-            )
+                picture = _shaken(picture, moved)
+            light = scene.light * (1 + scene.drift * (t / seconds - 0.5))
+            picture = picture * light
+            picture += rng.standard_normal(picture.shape, np.float32) * np.float32(scene.noise)
+            grey = np.rot90(np.clip(picture, 0, 255).astype(np.uint8), -scene.turn // 90)
+            frame = av.VideoFrame.from_ndarray(np.ascontiguousarray(grey), format="gray")
+            frame = frame.reformat(format="yuv420p")
             frame.pts, frame.time_base = round(t * 90_000), Fraction(1, 90_000)
             container.mux(stream.encode(frame))
         container.mux(stream.encode(None))
-    return np.round(times * 90_000) / 90_000
+    if scene.turn:
+        turn_track(path, scene.turn)
+    return np.round(times[kept] * 90_000) / 90_000
 
 
-def _frame(scene, camera, wall, texture, place, t):
-    picture = wall.copy()
-    samples = 5 if scene.exposure > 0.05 else 1
-    rows, columns = _window(scene, camera, texture, place, t)
-    if rows is None:
+def _coder(container, scene):
+    stream = container.add_stream(scene.codec, rate=round(scene.rate))
+    upright = scene.turn % 180 == 0
+    stream.width, stream.height = (
+        (scene.width, scene.height) if upright else (scene.height, scene.width)
+    )
+    stream.pix_fmt = "yuv420p"
+    stream.options = {"preset": "veryfast", "crf": str(scene.crf), "x265-params": "log-level=none"}
+    if scene.interlaced:
+        stream.options |= {"x264-params": "tff=1"}
+    stream.codec_context.time_base = Fraction(1, 90_000)
+    return stream
+
+
+def turn_track(path: Path, degrees: int) -> None:
+    """Write a turn into the track header's matrix (ISO/IEC 14496-12, version 0)."""
+    c, s = {90: (0, 1), 180: (-1, 0), 270: (0, -1)}[degrees]
+    data = bytearray(path.read_bytes())
+    at = data.index(b"tkhd") + 4 + 40
+    for offset, value in zip((0, 4, 12, 16), (c, -s, s, c), strict=True):
+        data[at + offset : at + offset + 4] = (value * 65536).to_bytes(4, "big", signed=True)
+    path.write_bytes(data)
+
+
+def _disturb(picture, scene, hand_s, part):
+    """A hand from above for a second, a person's soft shadow over the wall, a thin post."""
+    h, w = picture.shape
+    if scene.hand and 0 < hand_s < 1:
+        reach = int(0.3 * h * np.sin(np.pi * hand_s))
+        picture[:reach, int(0.7 * w) : int(0.85 * w)] = 170
+    if scene.passer:
+        off = (np.arange(w) / w - (1.3 - 1.6 * part)) / 0.12
+        picture *= (1 - scene.passer * np.exp(-0.5 * off * off)).astype(np.float32)
+    if scene.post:
+        column = int(0.45 * w)
+        picture[:, column : column + max(4, w // 80)] = 95
+
+
+def _shaken(picture, moved):
+    c, s = np.cos(moved[2]), np.sin(moved[2])
+    matrix = np.array([[c, -s, moved[0]], [s, c, moved[1]]])
+    size = (picture.shape[1], picture.shape[0])
+    return cv2.warpAffine(
+        picture, matrix, size, flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REFLECT
+    )
+
+
+class _Stage:
+    """Wall, model, and where each part of each pixel looks at the track's plane."""
+
+    def __init__(self, scene, rng):
+        self.scene, self.camera = scene, Camera(scene)
+        self.wall = _wall(scene, rng)
+        if scene.paint:
+            scene.paint(self.wall, scene)
+        self.texture = np.dstack(_model(scene, rng))
+        self.parts = [
+            self._lines(dx, dy)
+            for dx, dy in ((-0.25, -0.25), (0.25, -0.25), (-0.25, 0.25), (0.25, 0.25))
+        ]
+
+    def _lines(self, dx, dy):
+        """Texture column (for a model at 0) and row that each pixel's part sees."""
+        y, x = np.mgrid[: self.scene.height, : self.scene.width].astype(np.float64)
+        m = self.camera.to_plane
+        x, y = x + dx, y + dy
+        w = m[2, 0] * x + m[2, 1] * y + m[2, 2]
+        along = (m[0, 0] * x + m[0, 1] * y + m[0, 2]) / w
+        up = (m[1, 0] * x + m[1, 1] * y + m[1, 2]) / w
+        high, wide = self.texture.shape[:2]
+        u, v = along * TEXEL + wide / 2 - 0.5, high - 0.5 - (up + 10) * TEXEL
+        return u.astype(np.float32), v.astype(np.float32)
+
+    def picture(self, place, t):
+        scene, picture = self.scene, self.wall.copy()
+        open_s = scene.exposure / scene.rate
+        blur_px = abs(place(t + open_s) - place(t)) * scene.width / scene.field_mm
+        samples = int(np.clip(np.ceil(2 * blur_px) + 1, 1, 9))
+        rows, columns = _window(scene, self.camera, self.texture, place, t)
+        if rows is None:
+            return picture
+        window = slice(*rows), slice(*columns)
+        late = scene.rolling / scene.rate * np.arange(*rows) / scene.height
+        layers = np.zeros((rows[1] - rows[0], columns[1] - columns[0], 2), np.float32)
+        for k in range(samples):
+            moment = t + scene.exposure / scene.rate * ((k + 0.5) / samples - 0.5)
+            middle = self._middles(place, moment, late)
+            for u, v in self.parts:
+                layers += self._seen(u[window] - TEXEL * middle, v[window])
+        layers /= samples * len(self.parts)
+        part = picture[window]
+        part *= 1 - layers[..., 1]
+        part += layers[..., 0]
         return picture
-    y, x = np.mgrid[rows[0] : rows[1], columns[0] : columns[1]].astype(np.float64)
-    paint, cover = 0.0, 0.0
-    late = scene.rolling / scene.rate * (y / scene.height)
-    for k in range(samples):
-        moment = t + late + scene.exposure / scene.rate * ((k + 0.5) / samples - 0.5)
-        for dx, dy in ((-0.25, -0.25), (0.25, -0.25), (-0.25, 0.25), (0.25, 0.25)):
-            a, b = _sample(scene, camera, texture, x + dx, y + dy, _at(place, moment))
-            paint, cover = paint + a, cover + b
-    paint, cover = paint / samples / 4, cover / samples / 4
-    part = picture[rows[0] : rows[1], columns[0] : columns[1]]
-    part *= 1 - cover
-    part += paint
-    return picture
 
+    def _middles(self, place, moment, late):
+        """Places for each row's moment; all columns of a row share it."""
+        if not self.scene.rolling:
+            return np.float32(place(moment))
+        return np.array([place(moment + m) for m in late], np.float32)[:, None]
 
-def _at(place, moment):
-    """Places for each row's moment; all columns of a row share it."""
-    rows = moment[:, 0]
-    return np.array([place(m) for m in rows])[:, None] if np.ptp(rows) else place(float(rows[0]))
-
-
-def _sample(scene, camera, texture, x, y, middle):
-    m = camera.to_plane
-    w = m[2, 0] * x + m[2, 1] * y + m[2, 2]
-    along = (m[0, 0] * x + m[0, 1] * y + m[0, 2]) / w - middle
-    up = (m[1, 0] * x + m[1, 1] * y + m[1, 2]) / w
-    height, width = texture[0].shape
-    u = (along * TEXEL + width / 2 - 0.5).astype(np.float32)
-    v = (height - 0.5 - (up + 10) * TEXEL).astype(np.float32)
-    return tuple(cv2.remap(t, u, v, cv2.INTER_LINEAR, borderValue=0) for t in texture)
+    def _seen(self, u, v):
+        seen = cv2.remap(self.texture, u, v, cv2.INTER_LINEAR, borderValue=0)
+        if self.scene.mirror:
+            rail = self.texture.shape[0] - 0.5 - 10 * TEXEL
+            faint = cv2.remap(self.texture, u, 2 * rail - v, cv2.INTER_LINEAR, borderValue=0)
+            seen += self.scene.mirror * faint * (v > rail)[..., None] * (1 - seen[..., 1:])
+        return seen
 
 
 def _window(scene, camera, texture, place, t):
     span = 1.2 / scene.rate
     places = [place(t - span), place(t), place(t + span)]
-    half = texture[0].shape[1] / TEXEL / 2
+    half, high = texture.shape[1] / TEXEL / 2, texture.shape[0] / TEXEL
+    deep = high if scene.mirror else 12
     corners = np.array([camera.pixel(x, z) for x in (min(places) - half, max(places) + half)
-                        for z in (-12, texture[0].shape[0] / TEXEL)])  # fmt: skip
+                        for z in (-deep, high)])  # fmt: skip
     low, high = np.floor(corners.min(axis=0)) - 2, np.ceil(corners.max(axis=0)) + 2
     columns = np.clip([low[0], high[0]], 0, scene.width).astype(int)
     rows = np.clip([low[1], high[1]], 0, scene.height).astype(int)

@@ -86,6 +86,7 @@ class Watcher:
         self._open: list[Mover] = []
         self._done: list[Mover] = []
         self._number = 0
+        self.busy = 0  # frames looked at in which anything moved
         self._bytes = 0
         self._every = 1
 
@@ -95,6 +96,7 @@ class Watcher:
         if self._number % self._every:
             return
         sights = self._sights(t_s, frame)
+        self.busy += bool(sights)
         taken: set[int] = set()
         for mover in sorted(self._open, key=lambda m: -len(m.sights)):
             choice = _nearest(mover, sights, taken)
@@ -162,6 +164,7 @@ class Watcher:
     def _thin(self) -> None:
         """Keep every second sight: the clip is long."""
         self._every *= 2
+        self.busy //= 2
         for mover in self._done + self._open:
             mover.sights = mover.sights[::2]
         self._bytes = sum(s.crop.nbytes for m in self._done + self._open for s in m.sights)

@@ -31,6 +31,7 @@ class Replay:
         self._shape = (0, 0)
         self._padded: Grey = np.zeros((0, 0), np.uint8)
         self._cells: Grey = np.zeros((0, 0), np.uint8)
+        self._last = self._cells
         self._awake: NDArray[np.int16] = np.zeros((0, 0), np.int16)
 
     def add(self, t_s: float, frame: Grey) -> None:
@@ -76,10 +77,13 @@ class Replay:
 
     def _changed(self, cells: Grey) -> NDArray[np.bool_]:
         """Tell which tiles (rows, columns) changed just now or a moment ago."""
-        off = cv2.absdiff(cells, self._cells)
-        usual = int(np.partition(off.ravel(), 7 * off.size // 10)[7 * off.size // 10])
         first = not self._frames
-        limit = _LEAST * (1 + (0 if first else usual))
+        # what most squares do from one frame to the next is noise; a slow change is none
+        step = cv2.absdiff(cells, cells if first else self._last)
+        self._last = cells
+        usual = int(np.partition(step.ravel(), 7 * step.size // 10)[7 * step.size // 10])
+        limit = _LEAST * (1 + usual)
+        off = cv2.absdiff(cells, self._cells)
         each = _TILE // _CELL
         rows, columns = self._awake.shape
         now = (off > limit).reshape(rows, each, columns, each).any(axis=(1, 3))

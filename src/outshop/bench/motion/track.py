@@ -24,6 +24,7 @@ _FRONT_SHARE = 0.4  # of the picture: how much of a model longer than it is foll
 # of its length: ways between which a model hides part of its background most of the time
 _NEAR_WAY, _FREE_WAY = 0.8, 2.2
 _MOST_FRAMES = 0.8  # share of the frames in which such a model must be followed
+_SCRAP_SHARE = 0.35  # of the frames in which something moves: a model followed in fewer is a scrap
 _LEAST_SLANT = 0.015  # change of scale over the way below which nothing is straightened
 
 
@@ -116,10 +117,11 @@ def find_trail(
         trail = _trail(watcher, still, footage, pick)
     except MediaError as problem:
         trouble = problem
+    scrap = trail is not None and len(trail.t_s) < _SCRAP_SHARE * watcher.busy
     near = _near_trail(walks, still, footage) if pick is None and _unsure(trail) else None
     if near is not None:
         trail = near
-    elif _doubtful(trail) and still.empty is not None:
+    elif (scrap or _doubtful(trail)) and still.empty is not None:
         # a model longer than the picture hides the background most of the time
         clear = replace(still, background=still.empty)
         trail = _trail(_watch(walks, clear), clear, footage, pick)
