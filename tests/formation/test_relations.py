@@ -7,7 +7,7 @@ import pytest
 
 from outshop.formation.haul import haul
 from outshop.formation.missing import missing
-from outshop.formation.recipes import find_recipe
+from outshop.formation.recipes import find_recipe, read_recipe
 from outshop.formation.scene import Section
 from outshop.formation.solve import DIFFERENT, solve, value_of
 from outshop.formation.task import prepare_task
@@ -135,3 +135,18 @@ def test_two_liveries_in_a_late_express_are_told():
     assert is_met(rule, [blue, replace(blue, name="b")], wish)
     assert not is_met(rule, [blue, red], wish)
     assert is_met(rule, [blue, vehicle("unknown", kind="coach-2")], wish)
+
+
+def test_few_axles_allowed_still_give_a_train_in_a_short_time():
+    rows = (("brake", "count", 'select = ["brake-van"]\nmin = 1'), ("axles", "axles", "max = 6"),
+            ("last", "place", 'select = ["brake-van"]\nat = "last"'))  # fmt: skip
+    text = 'id = "milk"\nname = "milk train"\nkinds = ["tank", "brake-van"]\n'
+    for name, test, more in rows:
+        text += f'[[rule]]\nid = "{name}"\ntest = "{test}"\nstrength = "forbidden"\n'
+        text += f'why = "invented"\nsource = "invented"\n{more}\n'
+    shelf = [vehicle(f"tank {i}", kind="tank") for i in range(5)]
+    asked = scene([Section(2000)], [*shelf, vehicle("van", kind="brake-van")], pull=60)
+    task = prepare_task(asked, read_recipe(text))
+    for seconds in (0.2, 3.0):
+        train = solve(task, "believable", seconds=seconds).trains[0]
+        assert [v.kind for v in train] == ["tank", "tank", "brake-van"]

@@ -92,6 +92,10 @@ def shortfall(rule: Rule, shelf: Sequence[Vehicle], wish: Wish) -> Callable[[Num
     0 for a rule kept, and for rules of which no such number is told.
     """
     args = dict(rule.args)
+    if rule.test == "axles":
+        numbers = [axles(v) for v in shelf]
+        most = int(args["max"])
+        return lambda order: max(0, sum([numbers[i] for i in order]) - most) / 2
     if rule.test not in {"count", "share", "place"} or args.get("at", "").startswith("not"):
         return lambda _order: 0.0
     found = [any(selects(s, v, wish) for s in args["select"]) for v in shelf]

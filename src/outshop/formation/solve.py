@@ -34,6 +34,7 @@ SHARES = (0.3, 0.4, 0.6)  # of the time left that a round of bound and climb may
 SCORE_SHARE = 0.2  # of the time left, for the score before anything is bounded
 SHORT = 14  # vehicles up to which the constraint model often closes: it gets the time then
 SHORT_SHARE = 0.15
+NONE_SHARE = 0.4  # of the time left, as long as no train is known
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,19 +97,19 @@ def solve(
     if not can_run(task):
         return Best((), proven=True)
     state = _first(task, aim, seconds, start)
+    most = {
+        "score": state.score,
+        "vehicles": float(state.vehicles),
+        "length_mm": (state.length + units(task.locomotive.length_mm)) / 1_000_000,
+    }
     if state.train is None:
-        return Best((), proven=state.proven)
+        return Best((), state.proven, most)
     trains = [state.train]
     while len(trains) < count:
         other = _another(state, tuple(trains), seconds / 4)
         if other is None:
             break
         trains.append(other)
-    most = {
-        "score": state.score,
-        "vehicles": float(state.vehicles),
-        "length_mm": (state.length + units(task.locomotive.length_mm)) / 1_000_000,
-    }
     return Best(tuple(trains), state.proven, most, state.first_after_s)
 
 
@@ -149,15 +150,26 @@ def _first(task: Task, aim: str, seconds: float, start: Train) -> State:
             return state
         if state.meets_bounds() or state.left < LEAST_FOR_PROOF_S:
             break
+        if state.train is None:
+            climber.climb(NONE_SHARE * state.left)
+            continue
         short = state.vehicles <= SHORT
         climber.climb((SHORT_SHARE if short else share) * state.left)
-        if short or state.train is None:
+        if short:
             break
-    if state.meets_bounds():
-        state.proven = state.train is not None
-    elif state.left > LEAST_FOR_PROOF_S and len(task.vehicles) <= LARGEST_PROVEN:
-        close_in_steps(state)
+    _finish(state)
     return state
+
+
+def _finish(state: State) -> None:
+    """Prove what is known, or ask the constraint model for the rest."""
+    provable = len(state.task.vehicles) <= LARGEST_PROVEN
+    if state.train is not None and state.meets_bounds():
+        state.proven = True
+    elif provable and state.train is None:
+        close_at_once(state, state.left)
+    elif provable and state.left > LEAST_FOR_PROOF_S:
+        close_in_steps(state)
 
 
 def _another(state: State, trains: tuple[Train, ...], seconds: float) -> Train | None:
