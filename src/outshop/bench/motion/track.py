@@ -25,6 +25,7 @@ _FRONT_SHARE = 0.4  # of the picture: how much of a model longer than it is foll
 _NEAR_WAY, _FREE_WAY = 0.8, 2.2
 _MOST_FRAMES = 0.8  # share of the frames in which such a model must be followed
 _SCRAP_SHARE = 0.35  # of the frames in which something moves: a model followed in fewer is a scrap
+_THIN_SHARE = 0.5  # of the same: below it the reader is warned
 _LEAST_SLANT = 0.015  # change of scale over the way below which nothing is straightened
 
 
@@ -131,6 +132,11 @@ def find_trail(
     if trail is None:
         raise trouble or MediaError(f"nothing moves along in {footage.name}")
     warnings = list(footage.warnings)
+    if len(trail.t_s) < _THIN_SHARE * watcher.busy:
+        warnings.append(
+            f"it was followed in only {len(trail.t_s)} of {watcher.busy} frames in which something "
+            "moved: look at the track before trusting the figures"
+        )
     if walks.shake_px > 2:
         warnings.append(f"the camera shook by up to {walks.shake_px:.0f} pixels; taken out")
     return replace(
