@@ -13,6 +13,7 @@ from outshop.bench.sound.names import NamedOrder, named_orders
 from outshop.bench.sound.refine import refine
 from outshop.bench.sound.spectrum import LogAxis, whitened
 from outshop.bench.sound.stretch import steady_frames, supported
+from outshop.bench.sound.swing import swinging_path
 from outshop.bench.sound.track import best_path, harmonic_sum, spot_evidence
 from outshop.bench.sound.turn import (
     line_strength,
@@ -25,6 +26,8 @@ from outshop.bench.sound.weighting import FloatArray
 
 HOP_S = 0.01  # ours: an eighth of the shortest wheel turn (about 0.08 s)
 WINDOWS = ((0.03, 0.5), (0.06, 0.5))  # seconds and weight; short follows, long tells apart; ours
+QUICK_HOP_S, QUICK_WINDOW_S, QUICK_BLOCK_S = 0.005, 0.022, 10.0  # for a swing at 12 Hz; ours
+QUICK_WHEEL = 2.0  # wheel turns a second; slower swings are followed step by step; ours
 REACH, MOVE_COST = 5, 0.2  # steps of 0.72 % a hop, cost of one; ours, tuned on simulations
 SCALE_SPEEDS_KMH = (8.0, 180.0)  # slower creeps, faster derails; ours
 MOTOR_SPEEDS = (6.0, 1200.0)  # 1/s; motors of models: 20 to 700 with room to spare; ours
@@ -133,6 +136,31 @@ class Sight:
         )
         return spot_evidence(np.asarray(excess_db))
 
+    def quick_sums(self, speeds: LogAxis, orders: FloatArray, weights: FloatArray) -> Float32Array:
+        """Harmonic sums of short windows in short steps, for a speed that swings fast."""
+        size = round(QUICK_BLOCK_S * self.rate)
+        # block by block: the spectrogram of some minutes would take more memory than the rest
+        return np.concatenate(
+            [
+                harmonic_sum(
+                    spot_evidence(
+                        whitened(
+                            self.samples[start : start + size],
+                            self.rate,
+                            QUICK_WINDOW_S,
+                            QUICK_HOP_S,
+                            self.axis,
+                        )
+                    ),
+                    self.axis,
+                    orders,
+                    weights,
+                    speeds,
+                )
+                for start in range(0, self.samples.size, size)
+            ]
+        )
+
 
 def track(sight: Sight) -> tuple[Candidate, ...]:
     """Track the motor through a stretch: the tracked reading, then rivals on the same lines."""
@@ -144,11 +172,21 @@ def track_near(sight: Sight, mean: float) -> tuple[Candidate, ...]:
     return _read(sight, (mean / NEAR_SPAN, mean * NEAR_SPAN), 0)
 
 
-def _read(sight: Sight, limits: tuple[float, float], most_rivals: int) -> tuple[Candidate, ...]:
+def track_swinging(sight: Sight, mean: float) -> tuple[Candidate, ...]:
+    """Track a speed near ``mean`` (1/s) that swings within a wheel turn; none for slow wheels."""
+    if sight.drive.ratio is None or mean / sight.drive.ratio < QUICK_WHEEL:
+        return ()
+    return _read(sight, (mean / NEAR_SPAN, mean * NEAR_SPAN), 0, swinging=True)
+
+
+def _read(
+    sight: Sight, limits: tuple[float, float], most_rivals: int, *, swinging: bool = False
+) -> tuple[Candidate, ...]:
     drive, rate = sight.drive, sight.rate
     numbers = np.array([o.order for o in sight.orders])
     weights = np.array([o.heard for o in sight.orders])
-    path, score, support = _first_path(sight, limits, numbers, weights)
+    first = _swinging_path if swinging else _first_path
+    path, score, support = first(sight, limits, numbers, weights)
     steady = supported(steady_frames(path, HOP_S), support, HOP_S)
     path = path[steady]
     samples = sight.samples[int(steady.start * HOP_S * rate) : int(steady.stop * HOP_S * rate)]
@@ -203,6 +241,20 @@ def _first_path(
     path = speeds.lowest_hz * np.exp2(gaussian_filter1d(states, 1.0) / speeds.steps_per_octave)
     support = sums[np.arange(states.size), states.astype(int)]
     return np.asarray(path), score / float(weights.sum()), np.asarray(support)
+
+
+def _swinging_path(
+    sight: Sight, limits: tuple[float, float], orders: FloatArray, weights: FloatArray
+) -> tuple[FloatArray, float, FloatArray]:
+    speeds = LogAxis.up_to(limits[1] * NEAR_SPAN, limits[0] / NEAR_SPAN)
+    sums = sight.quick_sums(speeds, orders, weights)
+    ratio = sight.drive.ratio or 1.0
+    path = swinging_path(sums, speeds, QUICK_HOP_S, ratio, limits)[:: round(HOP_S / QUICK_HOP_S)]
+    plain = harmonic_sum(sight.evidence, sight.axis, orders, weights, speeds)
+    count = min(path.size, len(plain))
+    states = np.round(np.log2(path[:count] / speeds.lowest_hz) * speeds.steps_per_octave)
+    support = plain[np.arange(count), np.clip(states, 0, speeds.size - 1).astype(int)]
+    return path[:count], float(support.mean() / weights.sum()), np.asarray(support)
 
 
 def _centred(spectrum: OrderSpectrum, orders: tuple[NamedOrder, ...], mean: float) -> float:
