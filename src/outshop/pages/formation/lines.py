@@ -66,7 +66,10 @@ def _figures(request: HttpRequest, found: Line) -> HttpResponse:
 def _sections(request: HttpRequest, found: Line) -> HttpResponse:
     """Keep the rows as they are typed, with what a tap on the drawing board adds to them."""
     rows, pen = _rows(request.POST), PenForm(request.POST)
-    tap, at = request.POST.get("tap", ""), _number(request.POST.get("at", ""))
+    # htmx sends the button pressed last along with what is typed later: only a button taps
+    typing = request.headers.get("HX-Trigger") == "track"
+    tap = "" if typing else request.POST.get("tap", "")
+    at = _number(request.POST.get("at", ""))
     right = all(row.is_valid() for row in rows) and (pen.is_valid() or not tap)
     said = ""
     if right:
