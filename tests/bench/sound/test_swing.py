@@ -39,7 +39,10 @@ def test_the_path_follows_a_swing_laid_into_harmonic_sums(mean, ratio, depth):
     rng = np.random.default_rng(3)
     sums = rng.normal(0, 0.5, (truth.size, speeds.size))
     sums += 3 * np.exp(-0.5 * ((np.arange(speeds.size) - states[:, None]) / 4) ** 2)
-    found = swinging_path(sums.astype(np.float32), speeds, hop, ratio, (0.8 * mean, 1.2 * mean))
+    found, deep = swinging_path(
+        sums.astype(np.float32), speeds, hop, ratio, (0.8 * mean, 1.2 * mean)
+    )
+    assert deep == pytest.approx(depth, abs=0.02)
     assert np.abs(found / truth - 1).max() < 0.03
     assert found.mean() == pytest.approx(truth.mean(), rel=0.004)
 

@@ -1,6 +1,6 @@
 """The motor's speed over one running stretch, from the sound and what is known of the drive."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -27,6 +27,7 @@ from outshop.bench.sound.weighting import FloatArray
 HOP_S = 0.01  # ours: an eighth of the shortest wheel turn (about 0.08 s)
 WINDOWS = ((0.03, 0.5), (0.06, 0.5))  # seconds and weight; short follows, long tells apart; ours
 QUICK_HOP_S, QUICK_WINDOW_S, QUICK_BLOCK_S = 0.005, 0.022, 10.0  # for a swing at 12 Hz; ours
+GLANCE_S, LEAST_DEPTH = 5.0, 0.025  # shallower swings are followed step by step; ours
 QUICK_WHEEL = 2.0  # wheel turns a second; slower swings are followed step by step; ours
 REACH, MOVE_COST = 5, 0.2  # steps of 0.72 % a hop, cost of one; ours, tuned on simulations
 SCALE_SPEEDS_KMH = (8.0, 180.0)  # slower creeps, faster derails; ours
@@ -176,7 +177,13 @@ def track_swinging(sight: Sight, mean: float) -> tuple[Candidate, ...]:
     """Track a speed near ``mean`` (1/s) that swings within a wheel turn; none for slow wheels."""
     if sight.drive.ratio is None or mean / sight.drive.ratio < QUICK_WHEEL:
         return ()
-    return _read(sight, (mean / NEAR_SPAN, mean * NEAR_SPAN), 0, swinging=True)
+    limits = (mean / NEAR_SPAN, mean * NEAR_SPAN)
+    # a few seconds tell whether it swings at all
+    middle, half = sight.samples.size // 2, round(GLANCE_S / 2 * sight.rate)
+    glance = replace(sight, samples=sight.samples[max(0, middle - half) : middle + half])
+    if _swing(glance, limits)[1] < LEAST_DEPTH:
+        return ()
+    return _read(sight, limits, 0, swinging=True)
 
 
 def _read(
@@ -243,13 +250,24 @@ def _first_path(
     return np.asarray(path), score / float(weights.sum()), np.asarray(support)
 
 
+def _swing(sight: Sight, limits: tuple[float, float]) -> tuple[FloatArray, float]:
+    numbers = np.array([o.order for o in sight.orders])
+    weights = np.array([o.heard for o in sight.orders])
+    speeds = _around(limits)
+    sums = sight.quick_sums(speeds, numbers, weights)
+    return swinging_path(sums, speeds, QUICK_HOP_S, sight.drive.ratio or 1.0, limits)
+
+
+def _around(limits: tuple[float, float]) -> LogAxis:
+    """Room for a swing beyond the limits of the mean."""
+    return LogAxis.up_to(limits[1] * NEAR_SPAN, limits[0] / NEAR_SPAN)
+
+
 def _swinging_path(
     sight: Sight, limits: tuple[float, float], orders: FloatArray, weights: FloatArray
 ) -> tuple[FloatArray, float, FloatArray]:
-    speeds = LogAxis.up_to(limits[1] * NEAR_SPAN, limits[0] / NEAR_SPAN)
-    sums = sight.quick_sums(speeds, orders, weights)
-    ratio = sight.drive.ratio or 1.0
-    path = swinging_path(sums, speeds, QUICK_HOP_S, ratio, limits)[:: round(HOP_S / QUICK_HOP_S)]
+    speeds = _around(limits)
+    path = _swing(sight, limits)[0][:: round(HOP_S / QUICK_HOP_S)]
     plain = harmonic_sum(sight.evidence, sight.axis, orders, weights, speeds)
     count = min(path.size, len(plain))
     states = np.round(np.log2(path[:count] / speeds.lowest_hz) * speeds.steps_per_octave)

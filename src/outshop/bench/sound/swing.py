@@ -34,7 +34,7 @@ class Shape:
 
 def swinging_path(
     sums: Float32Array, speeds: LogAxis, hop_s: float, ratio: float, span: tuple[float, float]
-) -> FloatArray:
+) -> tuple[FloatArray, float]:
     """Find the path of a speed that swings once per wheel turn.
 
     Where the wheel's angle θ changes at Ω(1 + a cos θ), the speed over time is
@@ -56,8 +56,10 @@ def swinging_path(
 
     Returns
     -------
-    array [shape=(frames,)]
+    path : array [shape=(frames,)]
         Speed in 1/s.
+    depth : float
+        How deep it swings, as a share of the mean: the median over the pieces.
     """
     size = min(round(PIECE_S / hop_s), len(sums))
     starts = _starts(len(sums), size)
@@ -65,14 +67,16 @@ def swinging_path(
     means = np.arange(max(0.0, first), last, MEAN_STEP)
     score, shape = _first_look(sums, speeds, means, starts, size, hop_s, ratio)
     columns, _ = best_path(score, MOVE, MOVE_COST)
-    total, weight = np.zeros(len(sums)), np.full(len(sums), 1e-9)
+    total, weight, depths = np.zeros(len(sums)), np.full(len(sums), 1e-9), []
     window = np.hanning(size + 2)[1:-1]
     for row, (start, column) in enumerate(zip(starts, columns.astype(int), strict=True)):
         piece = sums[start : start + size]
-        states = _closer(piece, speeds, means[column], shape[row, column], hop_s, ratio)
+        states, depth = _closer(piece, speeds, means[column], shape[row, column], hop_s, ratio)
+        depths.append(depth)
         total[start : start + size] += window * states
         weight[start : start + size] += window
-    return np.asarray(speeds.lowest_hz * np.exp2(total / weight / speeds.steps_per_octave))
+    path = speeds.lowest_hz * np.exp2(total / weight / speeds.steps_per_octave)
+    return np.asarray(path), float(np.median(depths))
 
 
 def _first_look(
@@ -99,19 +103,20 @@ def _first_look(
 
 def _closer(
     piece: Float32Array, speeds: LogAxis, mean: float, number: int, hop_s: float, ratio: float
-) -> FloatArray:
-    """Try means, depths and phases close to the first look's; give the states."""
+) -> tuple[FloatArray, float]:
+    """Try means, depths and phases close to the first look's; give the states and the depth."""
     first = _first_shapes()
     depths = np.clip(first.depth[number] + CLOSER_DEPTHS, 0.0, 0.2)
     phases = first.phase[number] + CLOSER_PHASES
     shapes = Shape(np.repeat(depths, phases.size), np.tile(phases, depths.size))
     time_s = np.asarray((np.arange(len(piece)) - len(piece) / 2) * hop_s, np.float64)
-    best, found = -np.inf, np.zeros(len(piece))
+    best, found = -np.inf, (np.zeros(len(piece)), 0.0)
     for near in mean + np.arange(1 - MEAN_STEP, MEAN_STEP, 0.5):
         states = _states(speeds, near, shapes, time_s, ratio)
         value = _along(piece, states)
         if value.max() > best:
-            best, found = value.max(), states[value.argmax()]
+            row = int(value.argmax())
+            best, found = value[row], (states[row], float(shapes.depth[row]))
     return found
 
 
