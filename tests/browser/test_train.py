@@ -71,7 +71,7 @@ def test_from_an_empty_layout_to_a_printed_consist_card(opened, size):
     train = enter_train(page, mark, f"Attic {size}")
 
     page.get_by_role("link", name="Make up trains to choose from").click()
-    kept = page.get_by_role("button", name="Keep train 1", exact=True)
+    kept = page.get_by_role("button", name="Keep this one: train 1", exact=True)
     expect(kept).to_be_visible(timeout=LONG_MS)
     assert page.locator(".offered > li").count() >= 2
     kept.click()
@@ -83,7 +83,7 @@ def test_from_an_empty_layout_to_a_printed_consist_card(opened, size):
     vehicles = page.locator("svg.train a")
     number = vehicles.count()
     vehicles.last.click()
-    take = page.get_by_role("button", name=f"Take {mark} 5")
+    take = page.get_by_role("button", name=f"Take it: {mark} 5")
     expect(take).to_be_visible()
     take.click()
     expect(page.locator(".changed")).to_contain_text("Against the rules")

@@ -33,6 +33,8 @@ class Drawn:
         The section at work; 0 for none.
     links : sequence of str
         Where a tap on each section leads.
+    names : sequence of str
+        What a screen reader calls each link; by default its number.
     """
 
     sides: Sequence[str] = ()
@@ -40,6 +42,7 @@ class Drawn:
     worst: Collection[int] = field(default=())
     chosen: int = 0
     links: Sequence[str] = ()
+    names: Sequence[str] = ()
 
 
 PLAIN = Drawn()
@@ -112,6 +115,7 @@ def profile_parts(line: Sequence[Section], drawn: Drawn = PLAIN) -> list[str]:
     ys = TOP + PROFILE_HEIGHT * (1 - (height - height.min()) / span)
     bottom = TOP + PROFILE_HEIGHT
     parts = [f'<path class="ink thin rail" d="M{x:.1f} {TOP:.1f}V{bottom:.1f}"/>' for x in xs]
+    words: list[str] = []
     for k, section in enumerate(line):
         wide, middle = xs[k + 1] - xs[k], float(xs[k] + xs[k + 1]) / 2
         ends = f"M{xs[k]:.1f} {ys[k]:.1f}L{xs[k + 1]:.1f} {ys[k + 1]:.1f}"
@@ -122,11 +126,11 @@ def profile_parts(line: Sequence[Section], drawn: Drawn = PLAIN) -> list[str]:
         inner = [touch, f'<path class="{_state(k + 1, drawn)}" d="{ends}"/>']
         if wide > 46 and section.grade_permille:
             high = float(min(ys[k], ys[k + 1]))
-            inner.append(text(middle, high - 7, f"{section.grade_permille:+g} ‰"))
+            words.append(text(middle, high - 7, f"{section.grade_permille:+g} ‰"))
         if wide > 46 and section.radius_mm:
-            inner.append(text(middle, bottom + 20, f"R {section.radius_mm:g}", "lower"))
+            words.append(text(middle, bottom + 20, f"R {section.radius_mm:g}", "lower"))
         parts.append(_linked(k + 1, "".join(inner), drawn))
-    return parts
+    return [*parts, *words]
 
 
 def _piece(number: int, points: Sequence[Point], drawn: Drawn) -> str:
@@ -145,9 +149,8 @@ def _piece(number: int, points: Sequence[Point], drawn: Drawn) -> str:
         (ax, ay), (bx, by) = points[len(points) // 2 - 1], points[len(points) // 2 + 1]
     long = math.hypot(bx - ax, by - ay) or 1.0
     away = 17.0
-    inner.append(text((ax + bx) / 2 - (by - ay) / long * away,
-                      (ay + by) / 2 + (bx - ax) / long * away + 5, str(number)))  # fmt: skip
-    return _linked(number, "".join(inner), drawn)
+    x, y = (ax + bx) / 2 - (by - ay) / long * away, (ay + by) / 2 + (bx - ax) / long * away
+    return _linked(number, "".join(inner), drawn) + text(x, y + 5, str(number))
 
 
 def _beside(points: Sequence[Point], away: float) -> list[Point]:
@@ -171,7 +174,8 @@ def _linked(number: int, inner: str, drawn: Drawn) -> str:
         return inner
     current = ' aria-current="true"' if number == drawn.chosen else ""
     link = escape(drawn.links[number - 1], quote=True)
-    return f'<a href="{link}" aria-label="{number}"{current}>{inner}</a>'
+    name = escape(drawn.names[number - 1] if drawn.names else str(number), quote=True)
+    return f'<a href="{link}" aria-label="{name}"{current}>{inner}</a>'
 
 
 def _state(number: int, drawn: Drawn) -> str:

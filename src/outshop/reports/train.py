@@ -95,17 +95,16 @@ def _vehicle(number: int, body: Body, x: float, rail: float, chosen: bool) -> st
         f'<rect class="touch" x="{x:.1f}" y="{rail - RAIL_Y + TOP_Y:.1f}" '
         f'width="{length:.1f}" height="{ROW_HEIGHT - TOP_Y - 2:.1f}"/>'
     )
-    inner = (
-        f"<title>{escape(body.name)}, {length:g} mm</title>{touch}"
-        f"<g{mirror}>{drawn}</g>{_words(number, body, x + length / 2, rail)}"
-    )
+    inner = f"<title>{escape(body.name)}, {length:g} mm</title>{touch}<g{mirror}>{drawn}</g>"
+    words = _words(number, body, x + length / 2, rail)
     if not body.link:
-        return f"<g>{inner}</g>"
+        return f"<g>{inner}</g>{words}"
     current = ' aria-current="true"' if chosen else ""
     said = f"{number}: {body.name}, {length:g} mm" if number else body.name
+    # the words stand beside the link, whose name tells them uncut; the touch lies under them
     return (
         f'<a href="{escape(body.link, quote=True)}" '
-        f'aria-label="{escape(said, quote=True)}"{current}>{inner}</a>'
+        f'aria-label="{escape(said, quote=True)}"{current}>{inner}</a>{words}'
     )
 
 

@@ -145,6 +145,7 @@ def _drawings(
         worst=worst,
         chosen=at.at,
         links=[f"{address}?at={n}#sections" for n in range(1, len(kept) + 1)],
+        names=[_("Section %(n)d") % {"n": n} for n in range(1, len(kept) + 1)],
     )
     plan = plan_svg(sections, title=_("Plan of the line"), drawn=drawn)
     profile = profile_svg(sections, title=_("Profile of the line"), drawn=drawn)
