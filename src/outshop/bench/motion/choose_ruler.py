@@ -67,8 +67,9 @@ def choose_ruler(
         return replace(ruler, markers_px=corners), middle, remarks
     if not found.whole:
         raise InputError(
-            f"the model in {footage.name} is longer than the picture, so its length cannot be the "
-            "ruler: use two marks of known distance"
+            f"the model in {footage.name} is longer than the picture, or its ends are not "
+            "clear of the background, so its length cannot be the ruler: use two marks of known "
+            "distance"
         )
     return ruler_from_length(found.sheet, at, setup.length_mm or 0.0, zoom), middle, ()
 

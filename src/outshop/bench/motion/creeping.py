@@ -23,6 +23,7 @@ _AGREE_SHARE = 0.25  # of the moving points must move alike; those on its rim la
 _ONE_WAY_SHARE = 0.7  # must move the same way
 _UNLIKE = 20.0  # mean difference of the patch, in grey levels, beyond which a point is lost
 _ELSEWHERE_SHARE = 0.4
+_CRUMB_PX, _CRUMB_SHARE = 12, 0.005  # pieces of change below these, in pixels and of the largest
 _LEAST_WAY_PX = 3.0
 _MARGIN = 14
 _FRAMES = 60  # from which the background is made up
@@ -82,6 +83,7 @@ def _changing(still: Still) -> Box | None:
     """Box of the largest area that changes over time."""
     changed = np.asarray(still.reach > max(14, 7 * still.noise)).astype(np.uint8)
     changed = cv2.morphologyEx(changed, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8))
+    changed = _without_crumbs(changed)
     wide = max(9, changed.shape[1] // 12)
     joined = cv2.morphologyEx(changed, cv2.MORPH_CLOSE, np.ones((9, wide), np.uint8))
     count, labels, facts, _ = cv2.connectedComponentsWithStats(joined)
@@ -94,6 +96,18 @@ def _changing(still: Still) -> Box | None:
         return None  # other things move too: which one is meant is not for us to guess
     (top, left), (bottom, right) = inside.min(axis=0), inside.max(axis=0) + 1
     return Box(int(left), int(top), int(right), int(bottom))
+
+
+def _without_crumbs(changed: Grey) -> Grey:
+    """Drop pieces far smaller than the largest: coding stirs fine texture anywhere."""
+    count, labels, facts, _ = cv2.connectedComponentsWithStats(changed)
+    if count < 2:
+        return changed
+    areas = facts[:, cv2.CC_STAT_AREA]
+    kept = areas >= max(_CRUMB_PX, _CRUMB_SHARE * int(areas[1:].max()))
+    kept[0] = False
+    clean: Grey = kept[labels].astype(np.uint8)
+    return clean
 
 
 def _crops(

@@ -7,9 +7,9 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import stdtrit
 
 from outshop.bench.motion.ruler import Ruler
+from outshop.bench.motion.student import student
 from outshop.errors import InputError
 from outshop.estimate import Estimate, NotMeasurable, Reading, reading_from_json
 
@@ -182,7 +182,7 @@ def _mean(speeds: Sequence[Estimate], passes: Sequence[Pass]) -> Estimate:
     half = math.sqrt(float((weights**2 * np.array([s.half_width for s in speeds]) ** 2).sum()))
     if len(values) > 1:
         spread = math.sqrt(float(weights @ (values - value) ** 2) / (len(values) - 1))
-        half = max(half, float(stdtrit(len(values) - 1, 0.975)) * spread)
+        half = max(half, student(len(values) - 1) * spread)
     return Estimate.plus_minus(value, half, "m/s", method=f"mean of {len(values)} steady parts")
 
 

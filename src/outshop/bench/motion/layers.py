@@ -23,6 +23,9 @@ _TEACHERS = 40  # frames that the sheet is learnt from
 _ROUNDS = 3
 _PIECE_SHARE = 0.2  # a wagon counts, a rim does not
 _LOST = 1.6  # misfit of a place that tells nothing about the next
+# share of the light left in a shadow; darker is paint (our assumption: a room's light comes from
+# many sides), for over a plain wall a dark model would else pass for a darkening of the wall
+_DARKEST, _FAINTEST = 0.5, 0.97
 Floats = NDArray[np.float64]
 
 
@@ -129,7 +132,8 @@ def _compose(views: list[View], x: Floats, y: Floats, still: Still) -> Sheet:
     # a pixel is the model's where the sliding sheet explains it and the background does not;
     # where the background shines through a darkening, it is the model's shadow
     model = off_ground > 1.3 * off_paint + 4 * noise + 9
-    model &= ~((off_shade < 0.6 * off_paint) & (dimmed < 0.97))
+    shade = (dimmed > _DARKEST) & (dimmed < _FAINTEST)
+    model &= ~(shade & (off_shade < 0.6 * off_paint))
     model = _main_piece(model)
     cover = cv2.GaussianBlur(model.astype(np.float32), (0, 0), 0.6)
     spread = off_paint

@@ -254,7 +254,8 @@ def _end(contrast: NDArray[np.float32], cover: NDArray[np.float32]) -> tuple[flo
 def _row_edge(
     contrast: NDArray[np.float32], cover: NDArray[np.float32], least: float
 ) -> float | None:
-    inside = np.flatnonzero(cover > 0.6)
+    # light that drifts can pass for cover outside the model, but it has no contrast
+    inside = np.flatnonzero((cover > 0.6) & (contrast > max(6.0, least) / 2))
     if len(inside) < 4:
         return None
     first = int(inside[0])

@@ -6,12 +6,13 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from outshop.bench.motion.creeping import find_creep
+from outshop.bench.motion.creeping import Creep, find_creep
 from outshop.bench.motion.footage import Footage, check_times
 from outshop.bench.motion.layers import MARGIN, Places, Sheet, follow, learn_sheet, part_of
 from outshop.bench.motion.movers import Box, Mover, Sight, Watcher
 from outshop.bench.motion.slant import Slant, reach_of, straighten_sight, straighten_still
 from outshop.bench.motion.still import Still
+from outshop.bench.motion.trust import check_leaps, runs_over
 from outshop.bench.motion.walks import Walks
 from outshop.errors import MediaError
 
@@ -23,9 +24,11 @@ _TOGETHER = 0.3  # difference of ways up to which two patches are parts of one t
 _FRONT_SHARE = 0.4  # of the picture: how much of a model longer than it is followed
 # of its length: ways between which a model hides part of its background most of the time
 _NEAR_WAY, _FREE_WAY = 0.8, 2.2
+_CREEP_WAY = 1.2  # of its length: farther than that a model does not creep
 _MOST_FRAMES = 0.8  # share of the frames in which such a model must be followed
 _SCRAP_SHARE = 0.35  # of the frames in which something moves: a model followed in fewer is a scrap
 _THIN_SHARE = 0.5  # of the same: below it the reader is warned
+_AGREE_PX = 4.0  # between points followed and places of the sheet
 _LEAST_SLANT = 0.015  # change of scale over the way below which nothing is straightened
 
 
@@ -131,6 +134,7 @@ def find_trail(
     told(1.0)
     if trail is None:
         raise trouble or MediaError(f"nothing moves along in {footage.name}")
+    check_leaps(trail.t_s, trail.x, footage.name)
     warnings = list(footage.warnings)
     if len(trail.t_s) < _THIN_SHARE * watcher.busy:
         warnings.append(
@@ -186,9 +190,23 @@ def _near_trail(walks: Walks, still: Still, footage: Footage) -> Trail | None:
     try:
         trail = _trail(_watch(walks, creep.still), creep.still, footage, None)
     except MediaError:
-        return None
+        return _again(creep, footage.head.width)
     whole = trail.whole and len(trail.t_s) > _MOST_FRAMES * len(creep.sights)
     return trail if whole else None
+
+
+def _again(creep: Creep, width: int) -> Trail | None:
+    """Follow what the points told, where the patches cannot be linked; None unless both agree."""
+    try:
+        trail = _follow_straightened(creep.sights, creep.still, width)
+    except MediaError:
+        return None
+    if not trail.whole or len(trail.t_s) < _MOST_FRAMES * len(creep.sights):
+        return None
+    told = {s.t_s: x for s, x in zip(creep.sights, creep.x, strict=True)}
+    told_x, _ = trail.straighten(np.array([told[t] for t in trail.t_s]), trail.y)
+    off = trail.x - told_x
+    return trail if np.percentile(np.abs(off - np.median(off)), 80) < _AGREE_PX else None
 
 
 def _creeping_trail(walks: Walks, still: Still) -> Trail | None:
@@ -197,8 +215,11 @@ def _creeping_trail(walks: Walks, still: Still) -> Trail | None:
         return None
     y = np.full(len(creep.x), creep.top)
     sheet, teachers_x, _ = learn_sheet(creep.sights, creep.x, y, creep.size, creep.still, rounds=0)
+    if np.ptp(creep.x) > _CREEP_WAY * creep.size[0]:
+        return None  # then it did not hide its background all the time: it is a part of something
     t = np.array([s.t_s for s in creep.sights])
-    return Trail(t, creep.x - MARGIN, y - MARGIN, sheet, whole=True, teachers_x=teachers_x)
+    whole = not runs_over(sheet)
+    return Trail(t, creep.x - MARGIN, y - MARGIN, sheet, whole=whole, teachers_x=teachers_x)
 
 
 def _follow_straightened(sights: list[Sight], still: Still, width: int) -> Trail:
@@ -231,6 +252,7 @@ def _follow(all_sights: list[Sight], still: Still, width: int) -> tuple[Trail, f
     margin = (sheet.cover.shape[1] - size[0]) // 2
     places = follow(sights, sheet, still, box_x - margin, box_y - margin)
     good = _good(places)
+    whole = whole and not runs_over(sheet)
     zoom, zoom_error = _zoom(sights, places, good, sheet, still)
     trail = Trail(places.t_s[good], places.x[good], places.y[good], sheet, whole, teachers_x)
     return trail, zoom, zoom_error, float(np.ptp(trail.x))
@@ -255,7 +277,9 @@ def _choose(movers: list[Mover], width: int, name: str, pick: tuple[float, float
         rival = other[1] > _RIVAL_TRAVEL * best[1] and other[2] > _RIVAL_AREA * best[2]
         if rival and pick is None and _apart(best[0], other[0]):
             raise MediaError(
-                f"two things move in {name}: let the model run alone, or say which one it is"
+                f"two things move in {name}, or one that hides the same part of a patterned wall "
+                "most of the time: let the model run alone and right through the picture, or say "
+                "which one it is"
             )
     return best[0]
 
