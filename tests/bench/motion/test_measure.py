@@ -62,6 +62,14 @@ def test_the_speed_by_two_marks_is_within_one_percent(tmp_path, yaw):
     assert found.direction == "right_to_left"
 
 
+def test_dark_paint_over_a_plain_wall_is_no_shadow(tmp_path):
+    """At a slant a plain wall made darker looks much like the model: its ends were lost so."""
+    scene = Scene(seed=5, width=640, height=360, field_mm=640.0, wall="plain", length_mm=105.0,
+                  yaw=11.0, crf=26, noise=1.5)  # fmt: skip
+    found = shot(tmp_path, scene, lambda t: 220 * (t - 1.1), 2.2)
+    holds(found.speed, 0.22, 0.02)
+
+
 def test_start_stop_acceleration_and_coasting(tmp_path):
     """Uniform acceleration: v = a t, way = v^2 / (2 a) (any textbook of mechanics)."""
     speed, gain, loss, start, steady = 200.0, 400.0, 300.0, 1.0, 1.0
