@@ -192,7 +192,7 @@ def _near_trail(walks: Walks, still: Still, footage: Footage) -> Trail | None:
     except MediaError:
         return _again(creep, footage.head.width)
     whole = trail.whole and len(trail.t_s) > _MOST_FRAMES * len(creep.sights)
-    return trail if whole else None
+    return trail if whole else _again(creep, footage.head.width)
 
 
 def _again(creep: Creep, width: int) -> Trail | None:
