@@ -30,6 +30,13 @@ def test_a_way_between_two_things_in_turn_is_refused():
         check_leaps(t, x, "clip")
 
 
+def test_a_few_wild_places_on_an_even_way_do_no_harm():
+    t = np.arange(140) / 30
+    x = 300 * t
+    x[[60, 61, 63, 90]] += [40.0, -25.0, 30.0, 20.0]  # eight places leap, 5.7 %
+    check_leaps(t, x, "clip")
+
+
 def test_a_model_that_goes_on_beyond_the_sheet_is_told():
     assert runs_over(_sheet(40, 200))
     assert runs_over(_sheet(0, 160))

@@ -93,7 +93,8 @@ class Steadier:
         middle = np.array([small.shape[1] / 2, small.shape[0] / 2, 1.0])
         shift = float(np.hypot(*(matrix @ middle - middle[:2])))
         self._away = 0
-        if shift > _LARGE_PX and not self._look.explained(small, matrix):
+        large = shift > _LARGE_PX
+        if large and (self._look.alike(small) or not self._look.explained(small, matrix)):
             return None  # the model's points went so far, not the camera
         self.largest_px = max(self.largest_px, HALF * shift)
         corner = float(np.hypot(*(matrix @ np.array([0.0, 0.0, 1.0]))))
