@@ -97,6 +97,7 @@ def test_from_an_empty_layout_to_a_printed_consist_card(opened, size):
     page.keyboard.press("Enter")
     turn = page.get_by_role("button", name="Turn it round")
     expect(turn).to_be_visible()
+    expect(page.locator(".at-work h3")).to_be_focused()  # the part is settled, its keys answer
     turn.press("Enter")
     expect(page.locator("#train-view")).to_contain_text("stands turned round")
     expect(page.locator(".at-work h3")).to_be_focused()
