@@ -143,6 +143,38 @@ def add_measurement(
 
 
 @use_case
+def add_together(
+    *,
+    piece: Piece,
+    kind: str,
+    readings: Mapping[str, Reading],
+    result: Mapping[str, Any],
+    token: str = "",
+) -> list[Measurement]:
+    """Keep readings that were found together; the first carries the whole result."""
+    now = timezone.now()
+    return [
+        add_measurement(
+            piece=piece,
+            kind=kind,
+            key=key,
+            reading=reading,
+            taken_at=now,
+            result=result if number == 0 else None,
+            token=f"{token[:32]}-{key}"[:64] if token else "",
+        )
+        for number, (key, reading) in enumerate(readings.items())
+    ]
+
+
+@use_case
+def remove_together(*, piece: Piece, kind: str, pks: tuple[int, ...]) -> None:
+    """Take readings back that were kept by a slip of the hand."""
+    for row in Measurement.objects.filter(piece=piece, kind=kind, recording=None, pk__in=pks):
+        remove_measurement(measurement=row)
+
+
+@use_case
 def remove_measurement(*, measurement: Measurement) -> None:
     """Remove a typed reading."""
     remove(measurement)

@@ -2,14 +2,12 @@
 
 from collections.abc import Mapping
 
-from django.utils import timezone
-
 from outshop.bench.motion.speed_table import SpeedTable
 from outshop.estimate import Estimate, Reading
 from outshop.records.models import Measurement, Piece, Recording
 from outshop.records.queries.speed_tables import KIND
 
-from .recordings import add_measurement, remove_measurement
+from .recordings import add_together, remove_together
 from .saving import use_case
 
 
@@ -33,27 +31,14 @@ def keep_speed_table(
         "role": role,
         "typed": dict(typed or {}),
     }
-    now = timezone.now()
     told: dict[str, Reading] = {
         key: reading for key, reading in table.readings().items() if isinstance(reading, Estimate)
     }
     figures = told or table.readings()  # a model that never ran is a finding, too
-    return [
-        add_measurement(
-            piece=piece,
-            kind=KIND,
-            key=key,
-            reading=reading,
-            taken_at=now,
-            result=whole if number == 0 else None,
-            token=f"{token[:32]}-{key}"[:64] if token else "",
-        )
-        for number, (key, reading) in enumerate(figures.items())
-    ]
+    return add_together(piece=piece, kind=KIND, readings=figures, result=whole, token=token)
 
 
 @use_case
 def remove_speed_table(*, piece: Piece, pks: tuple[int, ...]) -> None:
     """Take a table back that was kept by a slip."""
-    for row in Measurement.objects.filter(piece=piece, kind=KIND, recording=None, pk__in=pks):
-        remove_measurement(measurement=row)
+    remove_together(piece=piece, kind=KIND, pks=pks)
