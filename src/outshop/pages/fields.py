@@ -9,6 +9,8 @@ from django.utils.translation import gettext as _
 
 from outshop.errors import InputError
 
+LONGEST_KEY = 19  # digits; a database key is smaller
+
 
 class NumberField(forms.FloatField):
     """A number typed with a point or a comma, on a phone's number pad."""
@@ -51,6 +53,12 @@ def uploaded(request: HttpRequest, name: str = "file") -> Upload:
     if file is None:
         raise InputError(_("No file was sent: choose one, or take one now."))
     return Upload(cast(BinaryIO, file), file.name or "")
+
+
+def chosen_keys(request: HttpRequest, name: str = "kept") -> tuple[int, ...]:
+    """Give the keys that a form names, parted by commas; what is no key is left out."""
+    given = request.POST.get(name, "").split(",")
+    return tuple(int(one) for one in given if one.isdecimal() and len(one) < LONGEST_KEY)
 
 
 def wants_part(request: HttpRequest) -> bool:

@@ -58,10 +58,7 @@ def say(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def forget(request: HttpRequest, pk: int) -> HttpResponse:
     """Take readings back that were kept by a slip of the hand."""
-    chosen = request.POST.get("kept", "").split(",")
-    remove_clocks(
-        piece=lookup.piece(pk), pks=tuple(int(c) for c in chosen if c.isdecimal() and len(c) < 19)
-    )
+    remove_clocks(piece=lookup.piece(pk), pks=fields.chosen_keys(request))
     return redirect("clocks", pk)
 
 

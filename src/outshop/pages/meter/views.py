@@ -93,9 +93,8 @@ def say(request: HttpRequest, pk: int, topic: str) -> HttpResponse:
 def forget(request: HttpRequest, pk: int) -> HttpResponse:
     """Take readings back that were kept by a slip."""
     piece = lookup.piece(pk)
-    chosen = request.POST.get("kept", "").split(",")
     rows = piece.measurements.filter(
-        pk__in=[int(c) for c in chosen if c.isdecimal()], recording=None, kind__in=KEYS
+        pk__in=fields.chosen_keys(request), recording=None, kind__in=KEYS
     )
     keeping.forget(rows)
     return redirect("meter", pk)

@@ -69,10 +69,7 @@ def say(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def forget(request: HttpRequest, pk: int) -> HttpResponse:
     """Take a table back that was kept by a slip."""
-    chosen = request.POST.get("kept", "").split(",")
-    remove_speed_table(
-        piece=lookup.piece(pk), pks=tuple(int(c) for c in chosen if c.isdecimal() and len(c) < 19)
-    )
+    remove_speed_table(piece=lookup.piece(pk), pks=fields.chosen_keys(request))
     return redirect("speeds", pk)
 
 
