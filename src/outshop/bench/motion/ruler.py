@@ -16,9 +16,9 @@ _LENGTH_MM = 0.002  # relative standard error of a length over buffers measured 
 _SHORTEST_PX = 20
 # rows fainter than this share of the usual contrast tell no end; low down they are shadow
 _FAINT_SHARE, _SHADOW_SHARE, _LOW_SHARE = 0.15, 0.45, 0.7
-# no end is read below this share of the height, only shadow: buffers stand higher, 1060 mm above
-# the rail of vehicles of up to 4280 mm (UIC 527-1, UIC 505-1; from memory)
-_UNDER_SHARE = 0.8
+# below this share of the height shadow is likely: buffers mostly stand higher, 1060 mm above the
+# rail of vehicles of up to 4280 mm (UIC 527-1, UIC 505-1; from memory), but a low frame does not
+_UNDER_SHARE, _SOLID_SHARE = 0.8, 0.7
 _RAMP_PX = 16  # longest blur that is climbed, working pixels
 
 
@@ -238,11 +238,10 @@ def _end(contrast: NDArray[np.float32], cover: NDArray[np.float32]) -> tuple[flo
     rows = np.flatnonzero((cover > 0.5).any(axis=1))
     tall = rows[-1] - rows[0] if len(rows) else 0
     low, under = (rows[0] + s * tall if len(rows) else 0.0 for s in (_LOW_SHARE, _UNDER_SHARE))
-    found = [
-        _row_edge(c, a, usual * (_SHADOW_SHARE if y > low else _FAINT_SHARE))
-        for y, (c, a) in enumerate(zip(contrast, cover, strict=True))
-        if y <= under
-    ]
+    least = np.full(len(contrast), _FAINT_SHARE * usual)
+    heights = np.arange(len(contrast))
+    least[heights > low], least[heights > under] = _SHADOW_SHARE * usual, _SOLID_SHARE * usual
+    found = [_row_edge(c, a, b) for c, a, b in zip(contrast, cover, least, strict=True)]
     edges = [edge for edge in found if edge is not None]
     if not edges:
         return 0.0, float(contrast.shape[1]) / 4
