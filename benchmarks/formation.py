@@ -1,8 +1,8 @@
 """Speed and proof of the train solver; prints the table of docs/methods/formation.md.
 
-Run: ``python benchmarks/formation.py [scenes] [row from 0]``. Each row is a set of seeded random
-scenes; times are the worst of them, CPU is the work of this process (all its threads). The baseline
-in the same run is a plain mixed-integer model of the same question in HiGHS
+Run: ``python benchmarks/formation.py [scenes] [row from 0, -1 for all] [first seed]``. Each row is
+a set of seeded random scenes; times are the worst of them, CPU is the work of this process (all its
+threads). The baseline in the same run is a plain mixed-integer model of the same question in HiGHS
 (benchmarks/formation_milp.py), on the small scenes it can close.
 """
 
@@ -12,10 +12,10 @@ from statistics import median
 
 from formation_scenes import random_scene
 
-from outshop.formation.exact import score_of
+from outshop.formation.proof import AIMED
 from outshop.formation.recipes import find_recipe
 from outshop.formation.solve import Best, solve
-from outshop.formation.task import prepare_task, units
+from outshop.formation.task import prepare_task
 
 CASES = (
     # title, vehicles, sections, loop, pull, recipe, aim
@@ -29,24 +29,25 @@ CASES = (
 )
 
 
-def gap_percent(best: Best, engine_mm: float, score: float | None) -> float:
-    """Gap of the first aim that is open: score, then vehicles, then length."""
-    train = best.trains[0]
-    if score is not None and score < best.most["score"] - 1e-9:
-        return best.most["score"] - score
-    lack = best.most["vehicles"] - len(train)
-    if lack > 0:
-        return 100 * lack / best.most["vehicles"]
-    length = engine_mm + sum(units(v.length_mm) for v in train) / 1e6
-    return 100 * (best.most["length_mm"] - length) / best.most["length_mm"]
+def gaps(best: Best) -> tuple[float, float]:
+    """Gap of the aim (points of score, or per cent of vehicles, then length), and of the ties."""
+    if best.proof is None:
+        return (0.0, 0.0) if best.proven else (100.0, 100.0)
+    found = {"aim": 0.0, "ties": 0.0}
+    for level, lack in best.proof.gap.items():
+        part = "aim" if level in AIMED[best.proof.aim] else "ties"
+        if lack and not any(found.values()):
+            found[part] = lack if level == "score" else 100 * lack / best.proof.most[level]
+    return found["aim"], found["ties"]
 
 
-def main(scenes: int, rows: range) -> None:
-    print("| scenes | first train s | all s | CPU s | proven | gap %, median | worst | vehicles |")
-    print("|---|---|---|---|---|---|---|---|")
+def main(scenes: int, rows: range, start: int) -> None:
+    print("| scenes | first train s | all s | CPU s | proven | gap, worst | ties proven "
+          "| ties' gap %, median | worst | vehicles |")  # fmt: skip
+    print("|---|---|---|---|---|---|---|---|---|---|")
     for title, vehicles, sections, loop, pull, recipe, aim in (CASES[row] for row in rows):
-        first, total, work, gaps, proven, sizes = [], [], [], [], 0, []
-        for seed in range(scenes):
+        first, total, work, aims, ties, proven, equals, sizes = [], [], [], [], [], 0, 0, []
+        for seed in range(start, start + scenes):
             scene = random_scene(seed, vehicles, sections, loop_mm=loop, pull_g=pull, recipe=recipe)
             begin, worked = time.perf_counter(), time.process_time()
             task = prepare_task(scene, find_recipe(recipe) if recipe else None)
@@ -55,21 +56,22 @@ def main(scenes: int, rows: range) -> None:
             work.append(time.process_time() - worked)
             first.append(best.first_after_s)
             proven += best.proven
-            score = score_of(task, best.trains[0]) if aim == "believable" else None
-            gap = gap_percent(best, scene.locomotive.length_mm, score)
-            gaps.append(0.0 if best.proven else gap)
-            sizes.append(len(best.trains[0]))
+            equals += best.best_of_equals
+            aims.append(gaps(best)[0])
+            ties.append(gaps(best)[1])
+            sizes.append(len(best.trains[0]) if best.trains else 0)
         print(
             f"| {title} | {max(first):.2f} | {max(total):.1f} | {max(work):.1f} "
-            f"| {proven} of {scenes} | {median(gaps):.1f} | {max(gaps):.1f} "
-            f"| {min(sizes)} to {max(sizes)} |",
+            f"| {proven} of {scenes} | {max(aims):.1f} | {equals} of {scenes} "
+            f"| {median(ties):.1f} | {max(ties):.1f} | {min(sizes)} to {max(sizes)} |",
             flush=True,
         )
 
 
 if __name__ == "__main__":
-    every = range(len(CASES))
+    given = [int(a) for a in sys.argv[1:]] + [None] * 3
     main(
-        int(sys.argv[1]) if len(sys.argv) > 1 else 10,
-        range(int(sys.argv[2]), int(sys.argv[2]) + 1) if len(sys.argv) > 2 else every,
+        10 if given[0] is None else given[0],
+        range(len(CASES)) if given[1] in (None, -1) else range(given[1], given[1] + 1),
+        given[2] or 0,
     )

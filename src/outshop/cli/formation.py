@@ -8,6 +8,7 @@ import typer
 from outshop.cli.output import print_json, print_rows, read_text, warn
 
 if TYPE_CHECKING:
+    from outshop.formation.compose import Composition
     from outshop.formation.timetable import Timetable
 
 
@@ -86,8 +87,23 @@ def command(
             ]
         )
     if answer.trains:
-        print("proven best" if answer.proven_best else f"not proven best; at most {answer.most}")
+        print(_how_good(answer))
     print_rows([["missing", w.sentence] for w in wanted])
+
+
+def _how_good(answer: "Composition") -> str:
+    """Say what is proven of the first train, and what the ties between equals leave open."""
+    proof = answer.proof
+    if proof is None:
+        return "not proven best"
+    open_gap = next((key for key, lack in proof.gap.items() if lack), None)
+    if open_gap is None:
+        return "proven best"
+    figure = f"{open_gap.removesuffix('_mm')} {proof.here[open_gap]:g}, at most "
+    figure += f"{proof.most[open_gap]:g}{' mm' if open_gap == 'length_mm' else ''}"
+    if proof.best:
+        return f"proven best by its score; among trains of that score: {figure}"
+    return f"not proven best: {figure}"
 
 
 def print_timetable(filled: "Timetable", json: bool) -> None:

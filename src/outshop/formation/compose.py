@@ -7,6 +7,7 @@ from typing import Any
 from outshop.formation.exact import Train
 from outshop.formation.haul import Haul, haul_over
 from outshop.formation.joints import turning
+from outshop.formation.proof import Proof
 from outshop.formation.recipes import Recipe, find_recipe
 from outshop.formation.rules import Judged, judge, rules_of, score
 from outshop.formation.scene import Scene
@@ -57,36 +58,41 @@ class MadeUp:
 
 @dataclass(frozen=True, slots=True)
 class Composition:
-    """All trains made up for one question, or why there is none."""
+    """All trains made up for one question, or why there is none.
+
+    Parameters
+    ----------
+    trains : tuple of MadeUp
+        Best first.
+    proven_best : bool
+        No train reaches more of the aim than the first (``believable``: no better score); without
+        a train: none exists.
+    most : dict
+        Upper bounds of score, vehicles and length.
+    proof : Proof or None
+        The first train against them, ties apart.
+    infeasible : Why or None
+        Why there is no train.
+    aside : tuple of (name, reason)
+        Vehicles that take no part.
+    warnings : tuple of str
+        What the reader should know.
+    """
 
     trains: tuple[MadeUp, ...]
     proven_best: bool
     most: Mapping[str, float]
+    proof: Proof | None
     infeasible: Why | None
     aside: tuple[tuple[str, str], ...]
     warnings: tuple[str, ...]
-
-    @property
-    def gap(self) -> dict[str, float] | None:
-        """What the proof leaves open; of the figures the first that is not 0 counts."""
-        if not self.trains:
-            return None
-        if self.proven_best:
-            return {"score": 0.0, "vehicles": 0, "length_mm": 0.0}
-        first = self.trains[0]
-        return {
-            "score": max(0.0, self.most.get("score", 100.0) - first.score),
-            "vehicles": max(0, int(self.most.get("vehicles", 0)) - len(first.vehicles)),
-            "length_mm": max(0.0, self.most.get("length_mm", 0.0) - first.haul.length_mm),
-        }
 
     def as_json(self) -> dict[str, Any]:
         """Give the contract's JSON shape."""
         return {
             "trains": [t.as_json() for t in self.trains],
             "proven_best": self.proven_best,
-            "at_most": dict(self.most),
-            "gap": self.gap,
+            **(self.proof.as_json() if self.proof else {"at_most": dict(self.most), "gap": None}),
             "infeasible": self.infeasible.as_json() if self.infeasible else None,
             "set_aside": [{"vehicle": name, "why": why} for name, why in self.aside],
             "warnings": list(self.warnings),
@@ -127,6 +133,7 @@ def compose(
         trains=tuple(made_up(task, train) for train in trains),
         proven_best=best.proven and (infeasible is None or infeasible.proven),
         most=best.most,
+        proof=best.proof,
         infeasible=infeasible,
         aside=task.aside,
         warnings=scene.warnings + tuple(_notes(task)),

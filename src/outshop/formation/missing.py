@@ -58,7 +58,7 @@ def missing(scene: Scene, recipe: Recipe | None, seconds: float = 6.0) -> tuple[
         more = prepare_task(replace(scene, vehicles=(*scene.vehicles, usual(kind, scene))), recipe)
         value, bettered = _with_one_more(more, train, each)
         with_new[kind] = value
-        if not before.proven and value > _value(plain, train):
+        if not before.best_of_equals and value > _value(plain, train):
             # what the shelf can do without the new vehicle is no gain of its kind
             again = solve(plain, "believable", 1, each, start=bettered[1:])
             if again.trains and _value(plain, again.trains[0]) > _value(plain, train):

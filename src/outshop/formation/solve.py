@@ -16,13 +16,14 @@ from outshop.formation.climb import Climber
 from outshop.formation.closing import close_at_once, close_in_steps
 from outshop.formation.counted import counted_clash
 from outshop.formation.exact import Demand, Train, prove
-from outshop.formation.search import Judge, as_train, greedy, search
+from outshop.formation.proof import AIMED, Proof
+from outshop.formation.search import Judge, Value, as_train, greedy, search
 from outshop.formation.state import State, order_of, value_of
 from outshop.formation.task import Task, units
+from outshop.formation.walk import UNITS
 
 __all__ = ["Best", "solve", "value_of"]
 
-AIMS = ("longest", "believable")
 SMALL = 10  # vehicles up to which the exact search goes first
 DIFFERENT = 0.2  # share of a train that must differ for it to count as another train
 ANOTHER_S = 1.2  # to better each further train
@@ -45,18 +46,31 @@ class Best:
     ----------
     trains : tuple of trains
         Each a tuple of vehicles from the engine backwards.
-    proven : bool
-        No train of this shelf is better than the first.
+    none_proven : bool
+        It is proven that there is no train at all.
     most : dict
         Upper bounds: ``score``, ``vehicles``, ``length_mm`` (engine included).
+    proof : Proof or None
+        The first train against these bounds; None without a train.
     first_after_s : float
         Time until the first train.
     """
 
     trains: tuple[Train, ...]
-    proven: bool
+    none_proven: bool = False
     most: dict[str, float] = field(default_factory=dict)
+    proof: Proof | None = None
     first_after_s: float = 0.0
+
+    @property
+    def proven(self) -> bool:
+        """Tell whether no train reaches more of the aim than the first; or that there is none."""
+        return self.none_proven if self.proof is None else self.proof.best
+
+    @property
+    def best_of_equals(self) -> bool:
+        """Tell whether the ties among trains as good are settled too."""
+        return self.none_proven if self.proof is None else self.proof.best_of_equals
 
 
 def solve(
@@ -74,8 +88,8 @@ def solve(
     task : Task
         The question.
     aim : str
-        ``longest``: most vehicles, then the longest train. ``believable``: the best score,
-        then most vehicles, then the longest.
+        ``longest``: most vehicles, then the longest train. ``believable``: the best score; among
+        equals, most vehicles, then the longest.
     count : int
         Number of trains wanted.
     seconds : float
@@ -88,29 +102,32 @@ def solve(
     InputError
         The aim is unknown, or the count is below 1.
     """
-    if aim not in AIMS:
-        message = f"the aim {aim!r} is unknown; it is {' or '.join(AIMS)}"
+    if aim not in AIMED:
+        message = f"the aim {aim!r} is unknown; it is {' or '.join(AIMED)}"
         raise InputError(message)
     if count < 1:
         message = f"at least one train must be wanted; got {count}"
         raise InputError(message)
     if not can_run(task):
-        return Best((), proven=True)
+        return Best((), none_proven=True)
     state = _first(task, aim, seconds, start)
-    most = {
-        "score": state.score,
-        "vehicles": float(state.vehicles),
-        "length_mm": (state.length + units(task.locomotive.length_mm)) / 1_000_000,
-    }
+    most = _figures(task, (state.score, state.vehicles, state.length))
     if state.train is None:
         return Best((), state.proven, most)
+    proof = Proof(aim, _figures(task, state.value), most)
     trains = [state.train]
     while len(trains) < count:
         other = _another(state, tuple(trains), seconds / 4)
         if other is None:
             break
         trains.append(other)
-    return Best(tuple(trains), state.proven, most, state.first_after_s)
+    return Best(tuple(trains), False, most, proof, state.first_after_s)
+
+
+def _figures(task: Task, value: Value) -> dict[str, float]:
+    score, vehicles, length = value
+    whole = (length + units(task.locomotive.length_mm)) / UNITS
+    return {"score": score, "vehicles": float(vehicles), "length_mm": whole}
 
 
 def can_run(task: Task) -> bool:
@@ -165,8 +182,8 @@ def _finish(state: State) -> None:
     """Prove what is known, or ask the constraint model for the rest."""
     provable = len(state.task.vehicles) <= LARGEST_PROVEN
     if state.train is not None and state.meets_bounds():
-        state.proven = True
-    elif provable and state.train is None:
+        return
+    if provable and state.train is None:
         close_at_once(state, state.left)
     elif provable and state.left > LEAST_FOR_PROOF_S:
         close_in_steps(state)

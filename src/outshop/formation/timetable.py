@@ -205,7 +205,7 @@ def _at_most(
         recipe = find_recipe(scene.wish.recipe, recipes) if scene.wish.recipe else None
         task = prepare_task(scene, recipe)
         alone = solve(task, aim, 1, seconds)
-        if not alone.trains and alone.proven:
+        if alone.none_proven:
             continue
         trains += 1
         usable |= {v.name for v in task.vehicles}

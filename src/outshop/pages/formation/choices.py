@@ -9,7 +9,7 @@ from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
-from outshop.formation.compose import Composition, MadeUp, compose
+from outshop.formation.compose import Composition, compose
 from outshop.formation.recipes import read_recipe
 from outshop.formation.scene import Scene
 from outshop.pages import fields
@@ -55,7 +55,7 @@ def _found(formation: Formation, aim: str) -> dict[str, object]:
     return {
         "answer": answer,
         "offered": _offered(desk, answer),
-        "gap": _gap(answer, aim),
+        "gap": _gap(answer),
         "demands": formation.demands.select_related("vehicle"),
     }
 
@@ -89,17 +89,21 @@ def _offered(desk: Desk, answer: Composition) -> list[Offered]:
     return found
 
 
-def _gap(answer: Composition, aim: str) -> str:
-    """Say how much better a train could still be; empty when the first is proven best."""
-    if answer.proven_best or not answer.trains:
+def _gap(answer: Composition) -> str:
+    """Say how much better the first train could still be; a tie between equals is told as such."""
+    proof = answer.proof
+    if proof is None or proof.best_of_equals:
         return ""
-    best: MadeUp = answer.trains[0]
-    most = answer.most
-    told = {"score": best.score, "most": most["score"]}
-    if aim == "believable" and most["score"] > best.score + 0.5:
+    here, most, gap = proof.here, proof.most, proof.gap
+    if gap.get("score"):
+        told = {"score": here["score"], "most": most["score"]}
         return _("Not proven: a score of %(score).0f stands against %(most).0f at most.") % told
-    counts = {"here": len(best.vehicles), "most": int(most["vehicles"])}
-    if counts["most"] > counts["here"]:
-        return _("Not proven: %(here)d vehicles stand against %(most)d at most.") % counts
-    lengths = {"here": best.haul.length_mm, "most": most["length_mm"]}
-    return _("Not proven: %(here).0f mm stand against %(most).0f mm at most.") % lengths
+    if gap["vehicles"]:
+        told = {"here": here["vehicles"], "most": most["vehicles"]}
+        if proof.best:
+            return _("One just as believable may have up to %(most)d vehicles for %(here)d.") % told
+        return _("Not proven: %(here)d vehicles stand against %(most)d at most.") % told
+    told = {"here": here["length_mm"], "most": most["length_mm"]}
+    if proof.best:
+        return _("One just as believable may be up to %(most).0f mm long for %(here).0f mm.") % told
+    return _("Not proven: %(here).0f mm stand against %(most).0f mm at most.") % told
