@@ -326,6 +326,33 @@ def test_evenings_timetable_gives_each_train_its_own_vehicles(client, line, trai
     assert "stands in several" in page(client, "/trains/timetable/").get_text()
 
 
+def test_livery_and_pool_of_a_vehicle_are_entered_and_reach_the_rules(client, train):
+    vehicle = ShelfVehicle.objects.get(kind="open")
+    form = page(client, f"/vehicle/{vehicle.pk}/").select_one("form:has([name=livery])")
+    sent = {i["name"]: i.get("value", "") for i in form.select("input[name]")}
+    sent |= {"kind": "open", "piece": "", "livery": "red brown", "pool": "True"}
+    sent |= {"braked": "", "loaded": "", "heating": ""}
+    sent.pop("dangerous")  # a box that is not ticked
+    assert client.post(f"/vehicle/{vehicle.pk}/", sent).status_code == 302
+    read = {v.name: v for v in queries.scene_of(train).vehicles}[vehicle.name]
+    assert (read.livery, read.pool) == ("red brown", True)
+    assert {v.pool for v in queries.scene_of(train).vehicles} == {True, None}
+
+
+@pytest.mark.parametrize(
+    ("month", "rule"), [(1, "In the heating season"), (7, "The coaches run at the end"), (None, "")]
+)
+def test_month_of_a_mixed_train_tells_where_its_coaches_run(client, train, month, rule):
+    # the coaches behind the engine in the heating season, since goods wagons had no steam pipe:
+    # encyclopedia on mixed trains
+    services.change_formation(formation=train, month=month, recipe="mixed")
+    text = page(client, f"/train/{train.pk}/").get_text()
+    told = [r for r in ("In the heating season", "The coaches run at the end") if r in text]
+    assert told == ([rule] if rule else [])
+    chosen = page(client, f"/train/{train.pk}/edit/").select("select[name=month] [selected]")
+    assert [o["value"] for o in chosen if o["value"]] == ([str(month)] if month else [])
+
+
 def test_timetable_of_one_train_is_no_timetable(client, train):
     assert "One train needs no timetable" in page(client, "/trains/timetable/").get_text()
     answer = client.post("/trains/timetable/", {"train": [str(train.pk)]})

@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import forms
+from django.utils.dates import MONTHS
 from django.utils.translation import gettext_lazy as _
 
 from outshop.formation.checks import SMALLEST_RADIUS_MM, STEEPEST_PERMILLE
@@ -138,6 +139,13 @@ class VehicleForm(forms.Form):
     braked = tell(_("Has a brake"))
     loaded = tell(_("Loaded"))
     heating = tell(_("Has steam heating"))
+    pool = tell(_("Of an international pool"))
+    livery = forms.CharField(
+        label=_("Livery"),
+        required=False,
+        max_length=300,
+        help_text=_("As green, or blue and cream."),
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -146,7 +154,7 @@ class VehicleForm(forms.Form):
     @property
     def more_wrong(self) -> bool:
         """Tell whether something among the rarer figures is wrong."""
-        rarer = ("axles", "built", "real_tonnes", "length_scale")
+        rarer = ("axles", "built", "real_tonnes", "length_scale", "livery")
         return any(name in self.errors for name in rarer)
 
     def clean(self) -> dict[str, Any]:
@@ -181,6 +189,11 @@ class TrainForm(forms.Form):
     )
     rear = forms.CharField(label=_("Coupling at its rear"), max_length=60, initial="loop")
     year = forms.IntegerField(label=_("Year"), required=False, min_value=1825, max_value=2200)
+    month = forms.TypedChoiceField(
+        label=_("Month"), required=False, coerce=int, empty_value=None,
+        help_text=_("In the heating season a mixed train has its coaches behind the engine."),
+        choices=[("", _("any")), *((n, MONTHS[n]) for n in range(1, 13))],
+    )  # fmt: skip
     recipe = forms.ChoiceField(label=_("Kind of train"), required=False)
     country = forms.CharField(label=_("Country"), required=False, max_length=60)
     real_effort_kn = number(_("Real engine's pull (kN)"), least=0.1)

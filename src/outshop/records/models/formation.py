@@ -94,6 +94,8 @@ class ShelfVehicle(VersionedRecord):
     braked = models.BooleanField(null=True, blank=True)
     loaded = models.BooleanField(null=True, blank=True)
     heating = models.BooleanField(null=True, blank=True)
+    livery = models.CharField(max_length=NAME_LENGTH, blank=True)
+    pool = models.BooleanField(null=True, blank=True)  # of an international pool of wagons
     piece = models.ForeignKey(
         Piece, models.SET_NULL, null=True, blank=True, related_name="vehicles"
     )
@@ -123,6 +125,9 @@ class Formation(VersionedRecord):
     engine_current_a = models.FloatField(null=True, blank=True, validators=NOT_NEGATIVE)
     rear = models.CharField(max_length=60, default="loop")
     year = models.PositiveIntegerField(null=True, blank=True)
+    month = models.PositiveSmallIntegerField(
+        null=True, blank=True, validators=[MinValueValidator(1), MaxValueValidator(12)]
+    )
     recipe = models.CharField(max_length=60, blank=True)
     country = models.CharField(max_length=60, blank=True)
     # the full-size engine and its hardest stretch, for what the real train would have been

@@ -83,6 +83,8 @@ def as_vehicle(kept: ShelfVehicle, measured: Measurement | None = None) -> Vehic
         braked=kept.braked,
         loaded=kept.loaded,
         heating=kept.heating,
+        livery=kept.livery,
+        pool=kept.pool,
     )
 
 
@@ -134,6 +136,7 @@ def scene_of(formation: Formation, shelf: Sequence[ShelfVehicle] | None = None) 
         vehicles=tuple(as_vehicle(v, measured.get(v.pk)) for v in vehicles),
         wish=Wish(
             year=formation.year,
+            month=formation.month,
             recipe=formation.recipe or None,
             loop_mm=line.loop_mm or room_of(line, LineSection.Place.LOOP),
             country=formation.country,
