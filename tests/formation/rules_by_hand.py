@@ -128,3 +128,44 @@ def best_believable_by_brute_force(asked, recipe) -> tuple[float, int, float] | 
             if needed_at_crossings(asked, train) <= asked.locomotive.available_g + 1e-9:
                 best = value
     return best
+
+
+GENERAL = 2  # weight of the one rule that holds for every train; kept where no length scale is told
+
+
+def score_by_hand(recipe, train) -> float:
+    """Score under a recipe and the rule for every train."""
+    met = sum(WEIGHT[r.strength] for r in recipe.rules if kept(r, train))
+    return 100 * (GENERAL + met) / (GENERAL + sum(WEIGHT[r.strength] for r in recipe.rules))
+
+
+def best_of_each_set(asked, recipe) -> dict[frozenset[str], float]:
+    """Best score of any train of just these vehicles, for each set of which a train can be made."""
+    tightest = min((s.radius_mm for s in asked.line if s.radius_mm), default=0)
+    free = [v for v in asked.vehicles if not tightest or v.min_radius_mm <= tightest]
+    best: dict[frozenset[str], float] = {}
+    for number in range(1, len(free) + 1):
+        for train in itertools.permutations(free, number):
+            length = sum(v.length_mm for v in train) + asked.locomotive.length_mm
+            if length > asked.wish.loop_mm + 1e-9:
+                continue
+            if any(r.strength == "forbidden" and not kept(r, train) for r in recipe.rules):
+                continue
+            names, score = frozenset(v.name for v in train), score_by_hand(recipe, train)
+            if best.get(names, -1.0) >= score or not couples(asked.locomotive.couplings[1], train):
+                continue
+            if needed_at_crossings(asked, train) <= asked.locomotive.available_g + 1e-9:
+                best[names] = score
+    return best
+
+
+def best_sharing(tables, aim) -> tuple[int, float, int]:
+    """Trains filled, sum of their scores (believable only), vehicles: the best of all sharings."""
+    best = (0, 0.0, 0)
+    for choice in itertools.product(*([*table.items(), (frozenset(), 0.0)] for table in tables)):
+        filled = [(names, score) for names, score in choice if names]
+        number = sum(len(names) for names, _ in filled)
+        if len({n for names, _ in filled for n in names}) == number:
+            score = sum(score for _, score in filled) if aim == "believable" else 0.0
+            best = max(best, (len(filled), round(score, 6), number))
+    return best

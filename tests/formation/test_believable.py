@@ -1,4 +1,4 @@
-"""The believable train against brute force, with random rules of every test."""
+"""Believable trains, alone and sharing a shelf, against brute force; random rules of every test."""
 
 import random
 from dataclasses import replace
@@ -7,8 +7,18 @@ import pytest
 
 from outshop.formation.solve import solve
 from outshop.formation.task import prepare_task
+from outshop.formation.timetable import fill_timetable
 
-from .rules_by_hand import KINDS, WEIGHT, best_believable_by_brute_force, kept, random_recipe
+from .rules_by_hand import (
+    KINDS,
+    WEIGHT,
+    best_believable_by_brute_force,
+    best_of_each_set,
+    best_sharing,
+    kept,
+    random_recipe,
+    score_by_hand,
+)
 from .scenes import random_scene
 
 COUPLINGS = (("loop",), ("loop", "hook"))
@@ -53,3 +63,25 @@ def test_believable_equals_brute_force_in_score_number_and_length(seed):
     assert bool(found.trains) is (truth is not None)
     if truth is not None:
         assert figures(found.trains[0], recipe) == pytest.approx(truth)
+
+
+@pytest.mark.parametrize("seed", range(18))
+def test_timetable_of_two_trains_equals_brute_force_over_all_sharings(seed):
+    aim = "longest" if seed % 3 == 2 else "believable"
+    pair = [drawn(1000 + seed, 6), drawn(2000 + seed, 6)]
+    names = ("one", "other")
+    recipes = {n: replace(r, id=n) for n, (_, r) in zip(names, pair, strict=True)}
+    scenes = [
+        replace(a, vehicles=pair[0][0].vehicles, wish=replace(a.wish, recipe=n))
+        for n, (a, _) in zip(names, pair, strict=True)
+    ]
+    filled = fill_timetable(scenes, aim, recipes=recipes, seconds=6)
+    tables = [best_of_each_set(a, recipes[a.wish.recipe]) for a in scenes]
+    trains = [
+        (recipes[n], t.vehicles) for n, t in zip(names, filled.trains, strict=True) if t is not None
+    ]
+    score = sum(score_by_hand(r, t) for r, t in trains) if aim == "believable" else 0.0
+    number = sum(len(t) for _, t in trains)
+    assert len({v.name for _, t in trains for v in t}) == number
+    assert filled.proven
+    assert (len(trains), round(score, 6), number) == best_sharing(tables, aim)

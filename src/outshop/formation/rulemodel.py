@@ -12,7 +12,7 @@ Row = list[Any]  # for each place, an expression that is 1 when a chosen vehicle
 
 
 def add_rules(built: TrainModel, rules: Sequence[Rule], loose: frozenset[str] = frozenset()) -> Any:
-    """Add rules: forbidden ones hold, the others may be broken.
+    """Add rules: forbidden ones hold, the others may be broken; an empty train meets none.
 
     Parameters
     ----------
@@ -33,7 +33,8 @@ def add_rules(built: TrainModel, rules: Sequence[Rule], loose: frozenset[str] = 
         kept = built.model.new_bool_var(f"rule_{rule.id}")
         TESTS[rule.test](built, rule.args, kept)
         if rule.strength == "forbidden" and rule.id not in loose:
-            built.model.add(kept == 1)
+            built.model.add(kept == built.filled)
+        built.model.add_implication(kept, built.filled)
         met.append((WEIGHTS[rule.strength], kept))
     return sum(weight * kept for weight, kept in met)
 

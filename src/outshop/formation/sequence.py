@@ -21,7 +21,8 @@ MASS_STEPS = 1000  # whole steps a gram
 SLOPE_STEPS = 10_000  # whole steps a per mille
 
 
-def _empty_model() -> Any:
+def empty_model() -> Any:
+    """Give a constraint model without anything in it."""
     from ortools.sat.python import cp_model  # more than a second to load
 
     return cp_model.CpModel()
@@ -45,7 +46,7 @@ class TrainModel:
 
     task: Task
     places: int
-    model: Any = field(default_factory=_empty_model)
+    model: Any = field(default_factory=empty_model)
     groups: list[list[Vehicle]] = field(default_factory=list)
     at: dict[tuple[int, int, int], Any] = field(default_factory=dict)
     used: list[Any] = field(default_factory=list)
@@ -59,6 +60,11 @@ class TrainModel:
     def here(self, group: int, place: int) -> list[Any]:
         """Give the variables of one group at one place, either way round."""
         return [self.at[key] for key in ((group, place, 0), (group, place, 1)) if key in self.at]
+
+    @property
+    def filled(self) -> Any:
+        """Whether there is a train at all."""
+        return self.used[0]
 
     @property
     def count(self) -> Any:
@@ -83,7 +89,7 @@ def group_alike(vehicles: Sequence[Vehicle], apart: Sequence[str] = ()) -> list[
     return list(groups.values())
 
 
-def build(task: Task, places: int, apart: Sequence[str] = ()) -> TrainModel:
+def build(task: Task, places: int, apart: Sequence[str] = (), *, model: Any = None) -> TrainModel:
     """Build the model of choice, order, turning and fit (no hauling yet).
 
     Parameters
@@ -94,8 +100,10 @@ def build(task: Task, places: int, apart: Sequence[str] = ()) -> TrainModel:
         Most vehicles the train may have.
     apart : sequence of str
         Vehicles that must keep their own variable.
+    model : CpModel, optional
+        A model of several trains to add this one to.
     """
-    built = TrainModel(task, places)
+    built = TrainModel(task, places, empty_model() if model is None else model)
     built.groups = group_alike(task.vehicles, apart)
     _choose(built)
     _couple(built)
@@ -126,7 +134,8 @@ def _choose(built: TrainModel) -> None:
     for name in built.task.scene.wish.fixed:
         for g, members in enumerate(built.groups):
             if members[0].name == name:
-                model.add_exactly_one([x for k in range(built.places) for x in built.here(g, k)])
+                here = [x for k in range(built.places) for x in built.here(g, k)]
+                model.add(sum(here) == built.filled)
 
 
 def _couple(built: TrainModel) -> None:

@@ -9,8 +9,9 @@ from typing import Any
 from outshop.formation.compose import MadeUp, made_up
 from outshop.formation.recipes import Recipe, find_recipe
 from outshop.formation.scene import Scene
-from outshop.formation.solve import solve
-from outshop.formation.task import prepare_task
+from outshop.formation.sharing import is_small, share
+from outshop.formation.solve import can_run, solve
+from outshop.formation.task import Task, prepare_task
 
 MOST_TRIED = 6  # orders in which the trains may draw from the shelf
 SHARES = (1.0, 0.75, 0.5, 0.3)  # of the loop, tried until enough is left for the others
@@ -45,8 +46,8 @@ class Timetable:
     proven : bool
         No other sharing of the shelf is worth more.
     worth, at_most : Sum
-        Trains filled, sum of their scores (0 for ``longest``), vehicles; and what each train alone,
-        with the whole shelf to itself, could reach at most: no sharing is worth more.
+        Trains filled, sum of their scores (0 for ``longest``), vehicles; and a bound: no sharing is
+        worth more.
     """
 
     trains: tuple[MadeUp | None, ...]
@@ -83,7 +84,8 @@ def fill_timetable(
     nothing for another draws again on a shorter loop. The order that fills most trains, then has
     the best sum of scores, then the most vehicles, is kept; then each train in turn draws again
     from what the others leave. Vehicles fixed for one train are kept from the others. What each
-    train alone could reach with the whole shelf bounds the whole from above.
+    train alone could reach with the whole shelf bounds the whole from above; where that leaves
+    something open, a small shelf is closed by one model of all trains.
 
     Parameters
     ----------
@@ -105,13 +107,60 @@ def fill_timetable(
         trains = max(trains, drawn, key=lambda some: _value(some, aim))
     alone = max(LEAST_S, BOUND_SHARE * seconds / max(1, len(scenes)))
     most = _at_most(scenes, aim, recipes, alone)
-    value = _value(trains, aim)
-    while value < _key(most) and time.monotonic() - begin < seconds:
+    value, closed = _value(trains, aim), False
+    if value < _key(most):
+        left = max(LEAST_S, seconds - (time.monotonic() - begin))
+        trains, closed = _shared(scenes, trains, aim, recipes, left)
+        value = _value(trains, aim)
+    while not closed and value < _key(most) and time.monotonic() - begin < seconds:
         _draw_again(scenes, trains, aim, recipes, max(LEAST_S, each))
         if _value(trains, aim) <= value:
             break
         value = _value(trains, aim)
-    return Timetable(tuple(trains), value >= _key(most), _sum(trains, aim), most)
+    worth = _sum(trains, aim)
+    if closed or value >= _key(most):
+        return Timetable(tuple(trains), True, worth, worth)
+    return Timetable(tuple(trains), False, worth, most)
+
+
+def _shared(
+    scenes: Sequence[Scene],
+    trains: Trains,
+    aim: str,
+    recipes: Mapping[str, Recipe] | None,
+    seconds: float,
+) -> tuple[Trains, bool]:
+    """Better the sharing of a small shelf by one model of all trains; tell whether it closed."""
+    asked: dict[int, Task] = {}
+    for number, scene in enumerate(scenes):
+        task = _task(scene, _kept(scenes, number), recipes)
+        if can_run(task):
+            asked[number] = task
+    tasks = list(asked.values())
+    if not is_small(tasks):
+        return trains, False
+    known = [t.vehicles if (t := trains[k]) else None for k in asked]
+    found = share(tasks, aim, known, seconds)
+    if found.trains is None:
+        return trains, found.closed
+    better: Trains = [None] * len(scenes)
+    for (number, task), train in zip(asked.items(), found.trains, strict=True):
+        better[number] = made_up(task, train) if train else None
+    return better, found.closed
+
+
+def _kept(scenes: Sequence[Scene], number: int) -> set[str]:
+    """Give the vehicles that are fixed for other trains, and not for this one."""
+    others = {n for k, s in enumerate(scenes) if k != number for n in s.wish.fixed}
+    return others - set(scenes[number].wish.fixed)
+
+
+def _task(scene: Scene, gone: Collection[str], recipes: Mapping[str, Recipe] | None) -> Task:
+    """Make one question ready, without the vehicles that are gone."""
+    free = tuple(v for v in scene.vehicles if v.name not in gone)
+    wish = replace(scene.wish, forbidden=tuple(n for n in scene.wish.forbidden if n not in gone))
+    recipe = find_recipe(wish.recipe, recipes) if wish.recipe else None
+    return prepare_task(replace(scene, vehicles=free, wish=wish), recipe)
 
 
 def _sum(trains: Trains, aim: str) -> Sum:
@@ -138,10 +187,8 @@ def _draw_again(
     """Let each train draw again from what the others leave; keep what is worth more."""
     for number, scene in enumerate(scenes):
         others = {v.name for k, t in enumerate(trains) if t and k != number for v in t.vehicles}
-        kept = {n for k, s in enumerate(scenes) if k != number for n in s.wish.fixed}
         tried = list(trains)
-        tried[number] = _alone(scene, others | (kept - set(scene.wish.fixed)), aim, recipes,
-                               seconds, 1.0)  # fmt: skip
+        tried[number] = _alone(scene, others | _kept(scenes, number), aim, recipes, seconds, 1.0)
         if _value(tried, aim) > _value(trains, aim):
             trains[number] = tried[number]
 
@@ -159,8 +206,8 @@ def _draw(
         rest = [scenes[k] for k in order[place + 1 :]]
         kept = {n for s in rest for n in s.wish.fixed} - set(scenes[number].wish.fixed)
         train: MadeUp | None = None
-        for share in SHARES:
-            tried = _alone(scenes[number], gone | kept, aim, recipes, seconds, share)
+        for part in SHARES:
+            tried = _alone(scenes[number], gone | kept, aim, recipes, seconds, part)
             if tried is None:
                 break
             train = tried if train is None else train
@@ -180,16 +227,13 @@ def _alone(
     aim: str,
     recipes: Mapping[str, Recipe] | None,
     seconds: float,
-    share: float,
+    part: float,
 ) -> MadeUp | None:
-    """Make up one train from what is left, on a share of the loop."""
-    free = tuple(v for v in scene.vehicles if v.name not in gone or v.name in scene.wish.fixed)
-    if {v.name for v in free} & set(gone):
+    """Make up one train from what is left, on a part of the loop."""
+    if set(scene.wish.fixed) & set(gone):
         return None  # a fixed vehicle is in another train
-    wish = replace(scene.wish, forbidden=tuple(n for n in scene.wish.forbidden if n not in gone))
-    recipe = find_recipe(wish.recipe, recipes) if wish.recipe else None
-    task = prepare_task(replace(scene, vehicles=free, wish=wish), recipe)
-    found = solve(replace(task, room_units=int(task.room_units * share)), aim, 1, seconds)
+    task = _task(scene, gone, recipes)
+    found = solve(replace(task, room_units=int(task.room_units * part)), aim, 1, seconds)
     return made_up(task, found.trains[0]) if found.trains else None
 
 
@@ -202,8 +246,7 @@ def _at_most(
     """
     trains, score, vehicles, usable = 0, 0.0, 0, set()
     for scene in scenes:
-        recipe = find_recipe(scene.wish.recipe, recipes) if scene.wish.recipe else None
-        task = prepare_task(scene, recipe)
+        task = _task(scene, (), recipes)
         alone = solve(task, aim, 1, seconds)
         if alone.none_proven:
             continue

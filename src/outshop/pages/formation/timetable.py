@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_http_methods
 
 from outshop.errors import InputError
-from outshop.formation.timetable import fill_timetable
+from outshop.formation.timetable import Timetable, fill_timetable
 from outshop.pages.formation.judging import Judged, desk_of
 from outshop.pages.formation.orders import standing
 from outshop.pages.formation.shown import drawing
@@ -19,6 +19,7 @@ from outshop.records.queries import formations as queries
 from outshop.records.services import formations as services
 
 THINKING_S = 4.0  # for the whole evening while a person waits
+CLEAR_POINTS = 0.5  # of score: less is not shown as a difference
 MOST_TRAINS = 6  # each more train leaves less time for all
 
 
@@ -74,15 +75,35 @@ def _fill(request: HttpRequest, chosen: list[Formation], aim: str) -> None:
     services.set_timetable(trains=made)
     empty = [str(f) for f, t in zip(chosen, filled.trains, strict=True) if t is None]
     if empty:
-        messages.warning(
-            request,
-            _("Nothing is left for %(trains)s; what stood in it may now run elsewhere.")
-            % {"trains": ", ".join(empty)},
-        )
-    elif filled.proven:
-        messages.success(request, _("Every train is as good as it could be alone."))
+        told = _("Nothing is left for %(trains)s; what stood in it may now run elsewhere.")
+        more = _("It is proven that no other sharing fills more trains.") if filled.proven else ""
+        messages.warning(request, f"{told % {'trains': ', '.join(empty)}} {more}".strip())
     else:
-        messages.success(request, _("All trains are made up; a better sharing may exist."))
+        messages.success(request, _how_good(filled))
+
+
+def _how_good(filled: Timetable) -> str:
+    """Say whether a better sharing of the shelf may exist, and how much better at most."""
+    if filled.proven:
+        return _("All trains are made up; it is proven that no better sharing exists.")
+    here, most = filled.worth, filled.at_most
+    told: dict[str, float] = {"here": here.vehicles, "most": most.vehicles}
+    if most.score - here.score > CLEAR_POINTS:
+        told = {"here": here.score, "most": most.score}
+        return (
+            _(
+                "All trains are made up; a better sharing may exist: their scores add up to "
+                "%(here).0f of %(most).0f at most."
+            )
+            % told
+        )
+    return (
+        _(
+            "All trains are made up; a better sharing may exist: %(here)d vehicles run of "
+            "%(most)d at most."
+        )
+        % told
+    )
 
 
 def _shown(trains: list[Formation], ticked: set[int]) -> dict[str, object]:
