@@ -7,6 +7,9 @@ from hypothesis import strategies as st
 from recording_simulator import Model, Scene, coloured, record
 
 from outshop.bench.sound import measure_samples
+from outshop.bench.sound.levels import measure_levels
+from outshop.bench.sound.measure import digest_samples
+from outshop.bench.sound.runs import find_runs
 from outshop.estimate import Estimate, NotMeasurable
 
 RATE = 22_050
@@ -84,3 +87,20 @@ def test_more_still_time_changes_no_level(rng):
     plain, other = measure_samples(take.samples, RATE), measure_samples(longer, RATE)
     assert other.level.value == pytest.approx(plain.level.value, abs=0.1)
     assert other.runs[1].start_s == pytest.approx(plain.runs[1].start_s + 2, abs=0.05)
+
+
+@pytest.mark.parametrize("laps", [1, 2])
+def test_few_whole_laps_leave_the_level_open(rng, laps):
+    """Whole laps are what is drawn again; one or two of them tell little about the next."""
+    lap = 3.0
+    run_s = laps * lap + 1.0
+    swell = 1 + 0.6 * np.sin(2 * np.pi * np.arange(int(run_s * RATE)) / RATE / lap)
+    samples = two_levels(rng, 25.0, run_s=run_s)
+    first = int(4 * RATE)
+    samples[first : first + len(swell)] *= swell.astype("f4")
+    digest = digest_samples(samples, RATE)
+    runs = find_runs(digest)
+    level = measure_levels(digest, runs, lap_s=lap).level
+    assert level.half_width > (2.5 if laps == 1 else 0.02)
+    assert level.half_width < 6
+    assert any("guess" in w for w in level.warnings) == (laps == 1)

@@ -12,6 +12,7 @@ from outshop.estimate import Estimate, NotMeasurable, Reading
 
 BLOCK_S = 0.5  # bootstrap block; longer than room echo and speech rhythm; ours
 LEAST_FOR_WANDER = 12  # blocks; fewer do not tell how alike neighbours are; ours
+GUESS_DB = 3.0  # half width where a single block tells nothing about its scatter; ours
 RESAMPLES = 1000  # Efron & Tibshirani (1993), An Introduction to the Bootstrap, section 14.3
 ROWS = 50  # resamples drawn together; bounds memory
 LEAST_GAP_DB = 3.0  # ISO 3744-type practice (from memory): below, no correction is allowed
@@ -71,6 +72,8 @@ def measure_levels(
     notes = () if full_scale_db is not None else ("levels are relative to full scale",)
     run_blocks = _blocks(digest, runs, "running", lap_s)
     still_blocks = _blocks(digest, runs, "still", None)
+    if 1 in (run_blocks.size, still_blocks.size):
+        notes = (*notes, f"too short for an interval: the width is a guess of {GUESS_DB:g} dB")
     run_draws = _draws(run_blocks, seed=1)
     still_draws = _draws(still_blocks, seed=2)
     change = _room_change(digest, runs)
@@ -143,9 +146,12 @@ def _draws(blocks: FloatArray, seed: int) -> FloatArray:
     if count == 0:
         return np.zeros(RESAMPLES)
     mean = blocks.mean()
-    if count < 3:
-        return np.asarray(np.full(RESAMPLES, mean))
     rng = np.random.default_rng(seed)
+    if count == 1:  # nothing tells how it scatters
+        return np.asarray(mean * 10 ** rng.uniform(-GUESS_DB / 10, GUESS_DB / 10, RESAMPLES))
+    if count == 2:  # too few to draw from: a normal law, as wide as Student's t of one degree
+        error = blocks.std(ddof=1) / np.sqrt(2) * stdtrit(1, 0.975) / ndtri(0.975)
+        return np.asarray(mean + error * rng.standard_normal(RESAMPLES))
     # a few at a time: an hour has 7200 blocks
     parts = (rng.integers(0, count, (ROWS, count)) for _ in range(RESAMPLES // ROWS))
     drawn = np.concatenate([blocks[picks].mean(1) for picks in parts])
@@ -182,9 +188,6 @@ def _estimate(
     value = _decibel(power) + offset
     tiny = power * 1e-3
     low, high = (_decibel(max(q, tiny)) + offset for q in np.quantile(draws, (0.025, 0.975)))
-    if np.ptp(draws) == 0:
-        notes = (*notes, "too short for an interval: the width is a guess of 3 dB")
-        low, high = value - 3.0, value + 3.0
     return Estimate(
         value,
         min(low, value),
