@@ -50,10 +50,11 @@ def test_a_louder_machine_is_worse():
     assert compare(sheet(-44), sheet(-40, tilt=0.4)).verdict == "worse"
 
 
-def test_the_change_has_the_interval_of_two_independent_readings():
+def test_the_change_has_the_interval_of_two_independent_readings_and_of_two_takes():
+    """In quadrature (JCGM 100:2008, 5.1.2); two takes differ by 0.15 dB (standard error) more."""
     change = row(compare(sheet(-40, 0.3), sheet(-44, 0.4, tilt=0.4)), "level").change
     assert change.value == pytest.approx(-4)
-    assert change.half_width == pytest.approx(0.5)
+    assert change.half_width == pytest.approx((0.3**2 + 0.4**2 + (1.96 * 0.15) ** 2) ** 0.5)
 
 
 def test_the_same_recording_twice_proves_nothing():

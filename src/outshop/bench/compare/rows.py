@@ -52,6 +52,9 @@ ORDER = Quantity(True, 3.0, LEVELS)
 BAND = Quantity(True, 2.0, LEVELS)
 RESTS_ON_SPEED = ("motor_speed", "wheel_turn_modulation", "speed_swing", "squeal", "start_time")
 OCTAVES_HZ = (250.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0)
+# standard error by which two takes of one machine differ beyond what either of them shows: a slow
+# wander meets other resonances; from simulated pairs, see docs/methods/compare.md
+BETWEEN_TAKES_DB = 0.15
 ABOVE_ROOM_DB = 3.0  # as for the level: nearer to the room a band cannot be corrected
 
 
@@ -230,6 +233,8 @@ def _row(
     assert isinstance(before, Estimate)
     assert isinstance(after, Estimate)
     difference = after - before
+    if name == "level":
+        difference += Estimate.plus_minus(0.0, 1.96 * BETWEEN_TAKES_DB, difference.unit)
     hindrance = {LEVELS: footing.levels, TONES: footing.tones}.get(quantity.kind, "")
     if quantity is ORDER:
         hindrance = hindrance or pace.moves_orders

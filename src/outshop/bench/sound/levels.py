@@ -3,22 +3,16 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtri, stdtrit
 
+from outshop.bench.sound.blocks import GUESS_DB, Blocks, cut_blocks, draw_means
 from outshop.bench.sound.digest import Digest
 from outshop.bench.sound.runs import Run
 from outshop.bench.sound.weighting import FloatArray
 from outshop.estimate import Estimate, NotMeasurable, Reading
 
-BLOCK_S = 0.5  # bootstrap block; longer than room echo and speech rhythm; ours
-LEAST_FOR_WANDER = 12  # blocks; fewer do not tell how alike neighbours are; ours
-GUESS_DB = 3.0  # half width where a single block tells nothing about its scatter; ours
-RESAMPLES = 1000  # Efron & Tibshirani (1993), An Introduction to the Bootstrap, section 14.3
-ROWS = 50  # resamples drawn together; bounds memory
 LEAST_GAP_DB = 3.0  # ISO 3744-type practice (from memory): below, no correction is allowed
 UNIT = "dB(A)"
 FULL_SCALE_SINE = 2.0  # mean square of a sine of amplitude 1 is 1/2
-EDGE_S = 0.3  # starts and stops are left out of steady levels; ours
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +55,7 @@ def measure_levels(
     full_scale_db : float, optional
         Level of a full-scale sine in dB SPL; without it a full-scale sine counts as 0 dB.
     lap_s : float, optional
-        Lap time: bootstrap blocks then hold whole laps.
+        Lap time: whole laps only are then averaged.
 
     Returns
     -------
@@ -70,12 +64,12 @@ def measure_levels(
     """
     offset = full_scale_db or 0.0
     notes = () if full_scale_db is not None else ("levels are relative to full scale",)
-    run_blocks = _blocks(digest, runs, "running", lap_s)
-    still_blocks = _blocks(digest, runs, "still", None)
-    if 1 in (run_blocks.size, still_blocks.size):
+    run_blocks = cut_blocks(digest, runs, "running", lap_s)
+    still_blocks = cut_blocks(digest, runs, "still")
+    if any(b.power.size and not b.freedom for b in (run_blocks, still_blocks)):
         notes = (*notes, f"too short for an interval: the width is a guess of {GUESS_DB:g} dB")
-    run_draws = _draws(run_blocks, seed=1)
-    still_draws = _draws(still_blocks, seed=2)
+    run_draws = draw_means(run_blocks, seed=1)
+    still_draws = draw_means(still_blocks, seed=2)
     change = _room_change(digest, runs)
     recorded = _as_level(run_blocks, run_draws, offset, "LAeq of the running time", notes)
     if recorded is None:
@@ -95,7 +89,7 @@ def measure_levels(
             f"it cannot be corrected; the machine is at most {recorded.high:.1f} dB(A)"
         )
         return Levels(NotMeasurable(reason, UNIT), recorded, room, change)
-    net = float(run_blocks.mean() - still_blocks.mean())
+    net = run_blocks.mean - still_blocks.mean
     net_draws = run_draws - still_draws
     corrected = _estimate(
         net, net_draws, offset, "LAeq of the running time less the background's energy", notes
@@ -110,7 +104,7 @@ def _room_change(digest: Digest, runs: tuple[Run, ...]) -> Reading:
         return NotMeasurable("no still time both before and after the run", "dB")
     means, errors = [], []
     for run in around:
-        blocks = _blocks(digest, (run,), "still", None)
+        blocks = cut_blocks(digest, (run,), "still").power
         if blocks.size < 2:
             return NotMeasurable("too little still time before or after the run", "dB")
         means.append(_decibel(float(np.median(blocks))))
@@ -119,67 +113,12 @@ def _room_change(digest: Digest, runs: tuple[Run, ...]) -> Reading:
     return Estimate.plus_minus(means[1] - means[0], half, "dB", method="LAeq after less before")
 
 
-def _blocks(digest: Digest, runs: tuple[Run, ...], state: str, lap_s: float | None) -> FloatArray:
-    """Mean A-weighted squares of blocks of the given state, edges of each stretch left out."""
-    pieces = []
-    length = lap_s or BLOCK_S
-    for run in runs:
-        if run.state != state:
-            continue
-        edge = min(EDGE_S, run.duration_s / 10)
-        first = round((run.start_s + (edge if run.start_s > 0 else 0)) / digest.slot_s)
-        last = round((run.end_s - (edge if run.end_s < digest.duration_s else 0)) / digest.slot_s)
-        slots = digest.power_a[first:last]
-        parts = max(1, round(slots.size * digest.slot_s / length))
-        if slots.size:
-            usable = slots.size // parts
-            pieces.append(slots[: usable * parts].reshape(parts, usable).mean(1))
-    if not pieces:
-        return np.zeros(0)
-    blocks = np.concatenate(pieces)
-    return blocks if blocks.any() else np.zeros(0)
-
-
-def _draws(blocks: FloatArray, seed: int) -> FloatArray:
-    """Bootstrap means, widened for the small number of blocks by Student's t."""
-    count = blocks.size
-    if count == 0:
-        return np.zeros(RESAMPLES)
-    mean = blocks.mean()
-    rng = np.random.default_rng(seed)
-    if count == 1:  # nothing tells how it scatters
-        return np.asarray(mean * 10 ** rng.uniform(-GUESS_DB / 10, GUESS_DB / 10, RESAMPLES))
-    if count == 2:  # too few to draw from: a normal law, as wide as Student's t of one degree
-        error = blocks.std(ddof=1) / np.sqrt(2) * stdtrit(1, 0.975) / ndtri(0.975)
-        return np.asarray(mean + error * rng.standard_normal(RESAMPLES))
-    # a few at a time: an hour has 7200 blocks
-    parts = (rng.integers(0, count, (ROWS, count)) for _ in range(RESAMPLES // ROWS))
-    drawn = np.concatenate([blocks[picks].mean(1) for picks in parts])
-    widen = np.sqrt(count / (count - 1)) * stdtrit(count - 1, 0.975) / ndtri(0.975)
-    widen *= np.sqrt(_alike(blocks))
-    return np.asarray(mean + (drawn - mean) * widen)
-
-
-def _alike(blocks: FloatArray) -> float:
-    """Give by how much neighbours that wander together widen the mean's variance, 1 or more.
-
-    First-order autoregression, n_eff = n (1 - r) / (1 + r), r with the usual first-order
-    correction (1 + 3 r) / n of its bias (Kendall 1954, from memory).
-    """
-    if blocks.size < LEAST_FOR_WANDER or not np.ptp(blocks):
-        return 1.0
-    off = blocks - blocks.mean()
-    alike = float((off[1:] * off[:-1]).sum() / np.square(off).sum())
-    alike = min(max(alike + (1 + 3 * alike) / blocks.size, 0.0), 0.8)
-    return (1 + alike) / (1 - alike)
-
-
 def _as_level(
-    blocks: FloatArray, draws: FloatArray, offset: float, method: str, notes: tuple[str, ...]
+    blocks: Blocks, draws: FloatArray, offset: float, method: str, notes: tuple[str, ...]
 ) -> Estimate | None:
-    if blocks.size == 0:
+    if blocks.power.size == 0:
         return None
-    return _estimate(float(blocks.mean()), draws, offset, method, notes)
+    return _estimate(blocks.mean, draws, offset, method, notes)
 
 
 def _estimate(
