@@ -5,12 +5,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from outshop.diagnosis.agrum import marginals
 from outshop.diagnosis.case import Case, read_measured
 from outshop.diagnosis.evidence import gather
 from outshop.diagnosis.inference import infer
 from outshop.diagnosis.load import shipped_knowledge
 from outshop.diagnosis.reasons import weigh
+
+from .agrum import marginals
 
 
 def posterior(prior, findings, factors=None, groups=None):
@@ -147,7 +148,7 @@ def test_measured_case_agrees_with_pyagrum():
 
 def published(nodes, arcs, tables):
     """Build a small net for the second-opinion engine: nodes, arcs, P(true | parents)."""
-    from outshop.diagnosis.agrum import gum
+    from .agrum import gum
 
     net = gum.BayesNet()
     for name in nodes:
@@ -206,7 +207,7 @@ SPRINKLER = (
     ids=["burglary", "sprinkler", "rain"],
 )
 def test_the_second_opinion_gives_published_answers(net, evidence, asked, answer):
-    from outshop.diagnosis.agrum import gum
+    from .agrum import gum
 
     inference = gum.LazyPropagation(published(*net))
     inference.setEvidence(evidence)

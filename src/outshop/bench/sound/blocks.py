@@ -43,10 +43,10 @@ class Blocks:
     def off(self) -> FloatArray:
         """What is left of each block when its expected value is taken off."""
         if self.place is None:
-            return self.power - self.power.mean()
+            return np.asarray(self.power - self.power.mean())
         places = np.bincount(self.place)
         usual = np.bincount(self.place, self.power) / np.maximum(places, 1)
-        return self.power - usual[self.place]
+        return np.asarray(self.power - usual[self.place])
 
     @property
     def freedom(self) -> int:

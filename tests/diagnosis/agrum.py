@@ -1,4 +1,4 @@
-"""The same network for pyAgrum: an independent exact answer, and a file for other tools.
+"""The same network for pyAgrum: an independent exact answer.
 
 Each noisy-OR is written as a chain (parents divorced), one link per cause, so no table has more
 than three variables. pyAgrum needs about a hundred milliseconds for a case of five findings,
