@@ -25,7 +25,7 @@ def release_sheet(sheet: ReleaseSheet, photo: bytes | None = None) -> bytes:
     Returns
     -------
     bytes
-        A PDF, usually one or two pages.
+        A PDF, one page, two where much was found or done.
 
     Raises
     ------
@@ -58,7 +58,7 @@ def release_sheet(sheet: ReleaseSheet, photo: bytes | None = None) -> bytes:
     if sheet.spectrum:
         s = sheet.spectrum
         svg = spectrum_overlay(
-            s.frequency_hz, s.before_db, s.after_db, palette=PRINT, width=640, height=105
+            s.frequency_hz, s.before_db, s.after_db, palette=PRINT, width=640, height=84
         )
         pictures["spectrum.svg"] = svg.encode()
         data["spectrum"] = "spectrum.svg"
