@@ -169,3 +169,36 @@ def best_sharing(tables, aim) -> tuple[int, float, int]:
             score = sum(score for _, score in filled) if aim == "believable" else 0.0
             best = max(best, (len(filled), round(score, 6), number))
     return best
+
+
+def broken_demands(asked, recipe) -> set[frozenset[str]]:
+    """What each train of the shelf breaks, over all choices and orders, by the demands' keys."""
+    found = set()
+    for number in range(1, len(asked.vehicles) + 1):
+        for train in itertools.permutations(asked.vehicles, number):
+            names = {v.name for v in train}
+            length = sum(v.length_mm for v in train) + asked.locomotive.length_mm
+            broken = {f"fixed:{n}" for n in asked.wish.fixed if n not in names}
+            broken |= {
+                f"rule:{r.id}"
+                for r in recipe.rules
+                if r.strength == "forbidden" and not kept(r, train)
+            }
+            if length > asked.wish.loop_mm + 1e-9:
+                broken.add("loop")
+            if not couples(asked.locomotive.couplings[1], train):
+                broken.add("couplings")
+            if needed_at_crossings(asked, train) > asked.locomotive.available_g + 1e-9:
+                broken.add("force")
+            found.add(frozenset(broken))
+    return found
+
+
+def smallest_clashes(broken) -> list[set[str]]:
+    """Smallest sets of demands of which every train breaks one."""
+    demands = sorted(set().union(*broken))
+    for size in range(1, len(demands) + 1):
+        some = [set(s) for s in itertools.combinations(demands, size)]
+        if found := [s for s in some if all(s & one for one in broken)]:
+            return found
+    return []

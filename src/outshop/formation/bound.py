@@ -14,11 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from outshop.formation.shape import Shape, shape_of
 from outshop.formation.task import Task, units
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-Flags = NDArray[np.bool_]
 MOST_POSITIONS = 12_000  # finer grids are coarsened: memory and time stay small
 ACTIVE_HEADS = 64
 STRETCHES = 32  # of the coarse linear program that gives the first prices
@@ -60,11 +60,7 @@ class PathBound:
         self.rolling = np.array([v.rolling_permille for v in vehicles])
         # lengths rounded down let a middle lie up to this many half steps further back
         self.blur = 0 if exact else 2 * int(room // max(self.coarse * self.steps.min(), 1) + 2)
-        ends = [v.couplings for v in vehicles]
-        names = sorted({task.locomotive.couplings[1], *(c for pair in ends for c in pair)})
-        self.start = names.index(task.locomotive.couplings[1])
-        self.joints = len(names)
-        self.ways = _ways([(names.index(a), names.index(b)) for a, b in ends])
+        self.shape = shape_of(task, ())
         self.heads: list[int] = []
         self.active: frozenset[int] = frozenset()  # heads with a price when last asked
         self.slopes: Floats = np.zeros((0, 2 * self.positions + 1))
@@ -72,8 +68,6 @@ class PathBound:
         self.rows: Floats = np.zeros((0, len(vehicles)))
         self.limits: Floats = np.zeros(0)
         self.kept: tuple[float, Floats, Floats] | None = None  # best bound, worths, slope field
-        self.only_first = np.zeros(len(vehicles), dtype=bool)
-        self.not_first = np.zeros(len(vehicles), dtype=bool)
 
     def set_rows(self, rows: Sequence[tuple[Floats, float]]) -> None:
         """Set the demands on the choice alone: row @ uses <= limit (rules of number and share)."""
@@ -84,9 +78,9 @@ class PathBound:
                 self.rows = np.vstack([self.rows, row / size])
                 self.limits = np.append(self.limits, limit / size)
 
-    def set_places(self, only_first: Flags, not_first: Flags) -> None:
-        """Set which vehicles may stand next to the engine only, and which never there."""
-        self.only_first, self.not_first = only_first, not_first
+    def set_shape(self, shape: Shape) -> None:
+        """Set what may follow what: couplings and rules of order."""
+        self.shape = shape
 
     def add_heads(self, heads: Sequence[int]) -> None:
         """Add demands "hauls with its head here" (half walk units)."""
@@ -179,64 +173,72 @@ class PathBound:
 
     def _path(self, fixed: Floats, field: Floats) -> tuple[float, Floats, Floats]:
         """Best path of priced vehicles: value, uses of each, and slope load at each head."""
-        best, pick, after = self._backward(fixed, field)
+        best, pick = self._backward(fixed, field)
         used = np.zeros(len(self.steps))
         spent = np.zeros(len(self.heads))
-        joint, at = self.start, 0
-        while pick[joint][at] >= 0:
-            chosen = pick[joint][at]
+        state, at = 0, 0
+        while pick[state][at] >= 0:
+            variant = pick[state][at]
+            chosen = self.shape.who[variant]
             used[chosen] += 1
             spent = spent + self.mass[chosen] * self.slopes[:, 2 * at + self.steps[chosen]]
-            joint, at = int(after[joint][at]), at + int(self.steps[chosen])
-        return float(best[self.start][0]), used, spent
+            state, at = int(self.shape.follow[state][variant]), at + int(self.steps[chosen])
+        return float(best[0][0]), used, spent
 
-    def _backward(self, fixed: Floats, field: Floats) -> tuple[Floats, Ints, Ints]:
-        """Best worth from each joint and position to the train's end, and how to get it."""
-        n, joints = self.positions, self.joints
-        best = np.zeros((joints, n + 1))
-        pick = np.full((joints, n + 1), -1, dtype=int)
-        after = np.zeros((joints, n + 1), dtype=int)
+    def _backward(self, fixed: Floats, field: Floats) -> tuple[Floats, Ints]:
+        """Best worth from each state and position to the train's end, and what gives it.
+
+        A last row stands for what may not be: minus infinity everywhere.
+        """
+        n, shape = self.positions, self.shape
+        best = np.full((len(shape.final) + 1, n + 1), -np.inf)
+        best[:-1][shape.final] = 0.0
+        pick = np.full((len(shape.final), n + 1), -1, dtype=int)
         block = int(self.steps.min()) if len(self.steps) else 1
         top = n - block
         while top >= 0:
             low = max(0, top - block + 1)
             place = np.arange(low, top + 1)
-            for front, rear, members in self.ways:
-                end = place[:, None] + self.steps[members][None, :]
-                worth = self._worth(fixed, field, members, place[:, None])
-                worth = np.where(end <= n, worth + best[rear][np.minimum(end, n)], -np.inf)
-                arg = worth.argmax(axis=1)
-                top_value = worth[np.arange(len(place)), arg]
-                better = top_value > best[front][place]
-                best[front][place[better]] = top_value[better]
-                pick[front][place[better]] = members[arg[better]]
-                after[front][place[better]] = rear
+            end = place[:, None] + self.steps[None, :]
+            worth = self._worth(fixed, field, place[:, None])
+            worth = np.where(end <= n, worth, -np.inf)[:, shape.who]
+            end = np.minimum(end, n)[:, shape.who]
+            for state, follow in enumerate(shape.follow):
+                some = np.flatnonzero(follow < len(shape.final))
+                if not len(some):
+                    continue
+                whole = worth[:, some] + best[follow[some][None, :], end[:, some]]
+                arg = whole.argmax(axis=1)
+                value = whole[np.arange(len(place)), arg]
+                better = value > best[state][place]
+                best[state][place[better]] = value[better]
+                pick[state][place[better]] = some[arg[better]]
             top = low - 1
-        return best, pick, after
+        return best, pick
 
     def _forward(self, fixed: Floats, field: Floats) -> Floats:
-        """Best worth from the engine to each joint and position."""
-        n = self.positions
-        best = np.full((self.joints, n + 1), -np.inf)
-        best[self.start][0] = 0.0
+        """Best worth from the engine to each state and position."""
+        n, shape = self.positions, self.shape
+        best = np.full((len(shape.final), n + 1), -np.inf)
+        best[0][0] = 0.0
         block = int(self.steps.min())
         for low in range(1, n + 1, block):
             place = np.arange(low, min(low + block, n + 1))
-            for front, rear, members in self.ways:
-                begin = place[:, None] - self.steps[members][None, :]
-                known = np.maximum(begin, 0)
-                worth = self._worth(fixed, field, members, known) + best[front][known]
-                worth = np.where(begin >= 0, worth, -np.inf).max(axis=1)
-                best[rear][place] = np.maximum(best[rear][place], worth)
+            begin = place[:, None] - self.steps[None, :]
+            known = np.maximum(begin, 0)
+            worth = np.where(begin >= 0, self._worth(fixed, field, known), -np.inf)[:, shape.who]
+            known = known[:, shape.who]
+            for state, follow in enumerate(shape.follow):
+                whole = worth + best[state][known]
+                for after in np.unique(follow[follow < len(shape.final)]):
+                    value = whole[:, follow == after].max(axis=1)
+                    best[after][place] = np.maximum(best[after][place], value)
         return best
 
-    def _worth(self, fixed: Floats, field: Floats, members: Ints, begin: Ints) -> Floats:
-        mid = np.minimum(2 * begin + self.steps[members][None, :], 2 * self.positions)
-        worth: Floats = fixed[members][None, :] - self.mass[members][None, :] * field[mid]
-        if self.only_first.any() or self.not_first.any():
-            first = begin == 0
-            wrong = np.where(first, self.not_first[members], self.only_first[members])
-            worth = np.where(wrong, -np.inf, worth)
+    def _worth(self, fixed: Floats, field: Floats, begin: Ints) -> Floats:
+        """Worth of each vehicle (columns) that begins at a position (rows, or the same shape)."""
+        mid = np.minimum(2 * begin + self.steps[None, :], 2 * self.positions)
+        worth: Floats = fixed[None, :] - self.mass[None, :] * field[mid]
         return worth
 
     def places_left(self, target: float) -> dict[int, tuple[int, int]]:
@@ -254,20 +256,26 @@ class PathBound:
         if self.kept is None:
             return {}
         total, fixed, field = self.kept
-        back, _, _ = self._backward(fixed, field)
-        rest = total - float(back[self.start][0])
-        front_worth = self._forward(fixed, field)
+        if total == -np.inf:
+            return {}
+        back, _ = self._backward(fixed, field)
+        rest = total - float(back[0][0])
+        ahead = self._forward(fixed, field)
         left: dict[int, tuple[int, int]] = {}
-        for front, rear, members in self.ways:
-            for i in members:
-                begin = np.arange(max(0, self.positions - int(self.steps[i]) + 1))
-                through = self._worth(fixed, field, np.array([i]), begin[:, None])[:, 0]
-                through += front_worth[front][begin] + back[rear][begin + self.steps[i]] + rest
-                fine = np.flatnonzero(through >= target - 1e-6)
-                if len(fine):
-                    low, high = (2 * int(fine[k]) + int(self.steps[i]) for k in (0, -1))
-                    known = left.get(int(i), (low, high))
-                    left[int(i)] = (min(low, known[0]), max(high, known[1]) + self.blur)
+        for variant, i in enumerate(self.shape.who.tolist()):
+            follow = self.shape.follow[:, variant]
+            states = np.flatnonzero(follow < len(self.shape.final))
+            begin = np.arange(max(0, self.positions - int(self.steps[i]) + 1))
+            if not len(states) or not len(begin):
+                continue
+            around = ahead[states][:, begin] + back[follow[states]][:, begin + self.steps[i]]
+            mid = np.minimum(2 * begin + self.steps[i], 2 * self.positions)
+            through = around.max(axis=0) + fixed[i] - self.mass[i] * field[mid] + rest
+            fine = np.flatnonzero(through >= target - 1e-6)
+            if len(fine):
+                low, high = (2 * int(fine[k]) + int(self.steps[i]) for k in (0, -1))
+                known = left.get(i, (low, high))
+                left[i] = (min(low, known[0]), max(high, known[1]) + self.blur)
         return left
 
 
@@ -375,21 +383,13 @@ def _promising(bound: PathBound, gain: Floats) -> NDArray[np.int64]:
         return np.arange(len(gain))
     slope = float(bound.slopes.max(initial=0.0)) / 2
     force = bound.mass * (bound.rolling + slope)
-    force, room = force / force.mean(), bound.steps / bound.steps.mean()
+    force = force / max(float(force.mean()), 1e-12)  # nothing rolls where force is no demand
+    room = bound.steps / bound.steps.mean()
     found: set[int] = set()
     for rate in (0.0, 0.25, 0.5, 0.75, 1.0):
         order = np.argsort((rate * force + (1 - rate) * room) / np.maximum(gain, 1e-12))
         found |= set(order[: CHOSEN // 3].tolist())
     return np.array(sorted(found))
-
-
-def _ways(ends: list[tuple[int, int]]) -> list[tuple[int, int, NDArray[np.int64]]]:
-    """Group vehicles by the couplings they show when run either way round."""
-    found: dict[tuple[int, int], list[int]] = {}
-    for i, (front, rear) in enumerate(ends):
-        for pair in {(front, rear), (rear, front)}:
-            found.setdefault(pair, []).append(i)
-    return [(a, b, np.array(members)) for (a, b), members in sorted(found.items())]
 
 
 def _blurred(row: Floats, blur: int) -> Floats:

@@ -1,18 +1,19 @@
 """Bound what a state still leaves open, with the rules that a better train would keep."""
 
 from collections.abc import Sequence
+from math import inf
 
 from outshop.formation.exact import Train
 from outshop.formation.recipes import Rule
 from outshop.formation.rulerows import (
     least_number,
-    places_of,
     possible_rules,
     rows_of,
     ways_to_meet,
 )
 from outshop.formation.rules import WEIGHTS
 from outshop.formation.search import as_train
+from outshop.formation.shape import near_engine, shape_of
 from outshop.formation.state import State, hard_heads
 
 NUMBER_S, LENGTH_S = 2.0, 1.0  # most time for one bound
@@ -81,7 +82,7 @@ def binding(state: State) -> list[tuple[Rule, ...]]:
 
 def price(state: State, number: int, rules: Rules) -> int:
     """Bound the trains of just so many vehicles that keep rules, and set the prices for it."""
-    state.bound.set_places(*places_of(state.task, rules))
+    state.bound.set_shape(shape_of(state.task, near_engine(rules)))
     state.bound.set_rows(rows_of(state.task, rules, number))
     return _count(state, number - 1)
 
@@ -89,7 +90,7 @@ def price(state: State, number: int, rules: Rules) -> int:
 def _count(state: State, target: int) -> int:
     found = state.bound.count(float(target), min(NUMBER_S, SHARE * state.left))
     state.heads = found.heads
-    return int(found.value + EDGE)
+    return max(0, int(found.value + EDGE)) if found.value > -inf else 0
 
 
 def _bound_score(state: State) -> None:
@@ -107,14 +108,14 @@ def _bound_score(state: State) -> None:
 def _can_be(state: State, rules: Rules) -> bool:
     """Tell whether the bound leaves a train that keeps all rules given."""
     least = least_number(rules)
-    state.bound.set_places(*places_of(state.task, rules))
+    state.bound.set_shape(shape_of(state.task, rules))
     state.bound.set_rows(rows_of(state.task, rules))
     return _count(state, least - 1) >= least
 
 
 def _number(state: State, rules: Rules) -> int:
     """Bound the number under rules: at each number a share is a whole number of vehicles."""
-    state.bound.set_places(*places_of(state.task, rules))
+    state.bound.set_shape(shape_of(state.task, near_engine(rules)))
     state.bound.set_rows(rows_of(state.task, rules))
     number = min(state.vehicles, _count(state, state.number))
     if any(r.test == "share" for r in rules):
@@ -124,9 +125,11 @@ def _number(state: State, rules: Rules) -> int:
 
 
 def _length(state: State, rules: Rules) -> int:
-    state.bound.set_places(*places_of(state.task, rules))
+    state.bound.set_shape(shape_of(state.task, near_engine(rules)))
     state.bound.set_rows(rows_of(state.task, rules, state.vehicles))
     known, most = state.value[2], min(LENGTH_S, SHARE * state.left)
     length = state.bound.length(state.vehicles, float(known), most).value
+    if length == -inf:  # no way of standing is left
+        return known
     step = state.task.step
     return max(known, int(length * (1 + 1e-9) // step) * step)

@@ -17,7 +17,6 @@ from outshop.formation.task import Task, units
 
 MOST_WAYS = 12  # sets of rules looked at one by one
 
-Flags = NDArray[np.bool_]
 Row = tuple[NDArray[np.float64], float]  # row @ uses <= limit
 
 
@@ -38,37 +37,6 @@ def rows_of(task: Task, rules: Sequence[Rule], number: int | None = None) -> lis
     for rule in rules:
         found += _rows(task, rule, number)
     return found
-
-
-def places_of(task: Task, rules: Sequence[Rule]) -> tuple[Flags, Flags]:
-    """Give which vehicles may stand next to the engine only, and which never there.
-
-    Parameters
-    ----------
-    task : Task
-        The question.
-    rules : sequence of Rule
-        Rules that are kept. Vehicles that stand first and are one at most stand next to the
-        engine; those that keep away from it, or are not first, do not.
-    """
-    only, never = np.zeros(len(task.vehicles), bool), np.zeros(len(task.vehicles), bool)
-    single = [
-        _chosen(task, r.args["select"]) > 0
-        for r in rules
-        if r.test == "count" and r.args.get("max", 2) <= 1
-    ]
-    for rule in rules:
-        args = rule.args
-        if rule.test == "apart" and args.get("away_from") == "locomotive" and args["between"] > 0:
-            never |= _chosen(task, args["select"]) > 0
-        if rule.test != "place":
-            continue
-        chosen = _chosen(task, args["select"]) > 0
-        if args["at"] == "not-first":
-            never |= chosen
-        if args["at"] == "first" and any(bool((group >= chosen).all()) for group in single):
-            only |= chosen
-    return only, never
 
 
 def ways_to_meet(rules: Sequence[Rule], lack: int) -> list[tuple[Rule, ...]]:
@@ -98,7 +66,8 @@ def least_number(rules: Sequence[Rule]) -> int:
     return max([1, *(int(r.args.get("min", 0)) for r in rules if r.test in {"count", "mixture"})])
 
 
-def _chosen(task: Task, selectors: Sequence[str]) -> NDArray[np.float64]:
+def chosen(task: Task, selectors: Sequence[str]) -> NDArray[np.float64]:
+    """Give 1 for each vehicle that the selectors name, else 0."""
     wish = task.scene.wish
     return np.array([float(any(selects(s, v, wish) for s in selectors)) for v in task.vehicles])
 
@@ -108,11 +77,11 @@ def _rows(task: Task, rule: Rule, number: int | None) -> list[Row]:
     if rule.test == "axles":
         return [(np.array([float(axles(v)) for v in task.vehicles]), float(args["max"]))]
     if rule.test == "count":
-        found = _chosen(task, args["select"])
+        found = chosen(task, args["select"])
         rows = [(found, float(args["max"]))] if "max" in args else []
         return [*rows, (-found, -float(args["min"]))] if "min" in args else rows
     if rule.test == "share":
-        found, whole = _chosen(task, args["select"]), _chosen(task, args.get("of", ["any"]))
+        found, whole = chosen(task, args["select"]), chosen(task, args.get("of", ["any"]))
         most, least = args.get("max_percent", 100) / 100, args.get("min_percent", 0) / 100
         if number is not None and whole.all():
             high = args.get("max_percent", 100) * number // 100
@@ -125,7 +94,7 @@ def _rows(task: Task, rule: Rule, number: int | None) -> list[Row]:
 def _hopeless(task: Task, rule: Rule) -> bool:
     args = rule.args
     if rule.test == "count":
-        return bool(_chosen(task, args["select"]).sum() < args.get("min", 0))
+        return bool(chosen(task, args["select"]).sum() < args.get("min", 0))
     if rule.test == "mixture":
         values = {getattr(v, args["property"]) for v in task.vehicles} - {None, ""}
         return len(values) < int(args.get("min", 0))

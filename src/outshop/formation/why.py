@@ -2,18 +2,18 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from itertools import combinations
+from itertools import combinations, islice
 from math import ceil
 
-from outshop.formation.counted import counted_clash
+from outshop.formation.counted import Clash, counted_clash
 from outshop.formation.exact import Train
 from outshop.formation.haul import haul_over
-from outshop.formation.possible import Asked
+from outshop.formation.possible import SMALL_SHELF, Asked
 from outshop.formation.rules import rules_of
 from outshop.formation.task import Task, units
 
 MOST_DEMANDS = 8
-SMALL_SHELF = 10  # vehicles up to which every question is closed in a moment
+MOST_TOGETHER, MOST_SETS = 3, 60  # demands lifted at once, and sets of them looked at
 SURE_S = 5.0  # given to each such question, so that a busy machine changes no answer
 LEAST_S = 0.2  # given to each question about a large shelf
 FIRST_SHARE = 0.4  # of the time, for the question whether there is a train at all
@@ -63,14 +63,11 @@ def explain(task: Task, seconds: float = 4.0) -> Why:
     if plain is not None:
         return plain
     clauses = _clauses(task)
-    clash = counted_clash(task)
+    small = len(task.vehicles) <= SMALL_SHELF
+    asked = Asked(task, seconds, SURE_S if small else LEAST_S)
+    clash = None if small else counted_clash(task)
     if clash is not None:
-        by_key = {c.key: c for c in clauses}
-        return Why(
-            tuple(by_key[key].sentence for key in clash.keys),
-            tuple(sentence or by_key[key].fix for key, sentence in clash.fixes),
-        )
-    asked = Asked(task, seconds, SURE_S if len(task.vehicles) <= SMALL_SHELF else LEAST_S)
+        return _counted(asked, clash, clauses)
     first = asked.possible(_keys(clauses), FIRST_SHARE * seconds)
     if first.train is not None:
         return Why((), (), proven=False, train=first.train)
@@ -89,11 +86,47 @@ def explain(task: Task, seconds: float = 4.0) -> Why:
     core, smallest = _smallest_core(asked, clauses)
     fixes = [_measured(asked, c, clauses) for c in single]
     if not fixes:
-        fixes = ["several of these must give way together: " + "; ".join(c.fix for c in core)]
+        fixes = _together(asked, clauses) or [
+            "several things must give way together, among them: " + "; ".join(c.fix for c in core)
+        ]
     why = tuple(c.sentence for c in core)
     if not smallest:
         why = (*why, "time ran out: fewer of these may clash already")
     return Why(why, tuple(fixes), proven=smallest)
+
+
+def _counted(asked: Asked, clash: Clash, clauses: list[Clause]) -> Why:
+    """Tell a clash that sums show, unless one demand alone cannot be kept.
+
+    A cure is told only when a train was found with it.
+    """
+    by_key = {c.key: c for c in clauses}
+    keys, fixes = clash.keys, clash.fixes
+    if len(keys) > 1:
+        for clause in clauses:
+            answer = asked.possible(_keys([clause]))
+            if answer.train is None and answer.closed:
+                keys, fixes = (clause.key,), ((clause.key, ""),)
+                break
+    why = tuple(by_key[key].sentence for key in keys)
+    task, every = asked.task, _keys(clauses)
+    cured = []
+    for key, sentence in fixes:
+        if key == "loop" and sentence and asked.has_train(every, _just_long_enough(task)):
+            cured.append(sentence)
+        elif asked.has_train(every - {key}):
+            clause = by_key[key]
+            cured.append(clause.fix if key == "loop" else sentence or clause.fix)
+    if cured:
+        return Why(why, tuple(cured))
+    named = [sentence or by_key[key].fix for key, sentence in fixes]
+    return Why(why, ("more than one thing must give way; among them: " + "; or ".join(named),))
+
+
+def _just_long_enough(task: Task) -> Task:
+    """Give the task with a loop that the fixed vehicles fill."""
+    fixed = [v for v in task.vehicles if v.name in task.scene.wish.fixed]
+    return replace(task, room_units=sum(units(v.length_mm) for v in fixed))
 
 
 def _keys(clauses: Iterable[Clause]) -> frozenset[str]:
@@ -267,6 +300,17 @@ def _smallest_core(asked: Asked, clauses: list[Clause]) -> tuple[list[Clause], b
                     return list(some), smallest
                 smallest &= answer.train is not None
     return core, smallest
+
+
+def _together(asked: Asked, clauses: list[Clause]) -> list[str]:
+    """Give the fewest demands that help when they give way together, a sentence for each set."""
+    every = _keys(clauses)
+    for size in range(2, min(MOST_TOGETHER, len(clauses)) + 1):
+        sets = islice(combinations(clauses, size), MOST_SETS)
+        found = [some for some in sets if asked.has_train(every - _keys(some))]
+        if found:
+            return ["together: " + "; and ".join(c.fix for c in some) for some in found]
+    return []
 
 
 def _measured(asked: Asked, clause: Clause, clauses: list[Clause]) -> str:
