@@ -15,7 +15,7 @@ def _sheet(left: int, right: int, faint_to_rim: bool = False) -> Sheet:
     if faint_to_rim:
         contrast[10:50], cover[10:50] = 10, 1
     contrast[10:50, left:right], cover[10:50, left:right] = 80, 1
-    return Sheet(120 * cover, cover, contrast, np.ones_like(cover))
+    return Sheet(120 * cover, cover, contrast, np.ones_like(cover), cover > 0.5)
 
 
 def test_a_run_with_a_dead_stop_and_a_gap_is_believed():
@@ -48,5 +48,5 @@ def test_faint_light_up_to_the_rim_is_no_part_of_the_model(faint):
 
 
 def test_ends_are_found_where_the_cover_wrongly_runs_on():
-    left, right, _ = ends(_sheet(40, 160, faint_to_rim=True))
+    left, right, _, _ = ends(_sheet(40, 160, faint_to_rim=True))
     assert (left, right) == pytest.approx((40, 160), abs=0.6)

@@ -24,6 +24,7 @@ from outshop.estimate import Estimate, NotMeasurable, Reading
 from outshop.media.limits import Limits
 
 Floats = NDArray[np.float64]
+_TOLD_SHARE = 0.01  # of the length: from here on the reader is told
 _Z = 1.959964  # normal 97.5 % quantile
 
 
@@ -51,8 +52,9 @@ def choose_ruler(
 ) -> tuple[Ruler, Floats, tuple[str, ...]]:
     """Choose the ruler; also give the model's middle in working pixels, and remarks."""
     zoom = (found.zoom_per_px, found.zoom_error)
+    unsure = 0.0
     if found.whole:
-        left, right, _ = ends(found.sheet)
+        left, right, _, unsure = ends(found.sheet)
         middle = found.x + (left + right) / 2
     else:
         middle = found.x + found.sheet.cover.shape[1] / 2
@@ -71,7 +73,20 @@ def choose_ruler(
             "clear of the background, so its length cannot be the ruler: use two marks of known "
             "distance"
         )
-    return ruler_from_length(found.sheet, at, setup.length_mm or 0.0, zoom), middle, ()
+    ruler = ruler_from_length(found.sheet, at, setup.length_mm or 0.0, zoom)
+    return ruler, middle, _unsure_ends(unsure, ruler)
+
+
+def _unsure_ends(unsure_px: float, ruler: Ruler) -> tuple[str, ...]:
+    """Say so where the interval holds two readings of the ends."""
+    span = abs(ruler.ends_px[1] - ruler.ends_px[0])
+    if unsure_px < _TOLD_SHARE * span:
+        return ()
+    remark = (
+        f"low down {100 * unsure_px / span:.1f} % of the length stick out that may be the model's "
+        "frame or its shadow; the interval holds both: use two marks, or a softer light"
+    )
+    return (remark,)
 
 
 def model_length(found: Trail, ruler: Ruler) -> Reading:
@@ -80,7 +95,7 @@ def model_length(found: Trail, ruler: Ruler) -> Reading:
         return NotMeasurable("the length over buffers was itself the ruler", "mm")
     if not found.whole:
         return NotMeasurable("the model was never seen whole", "mm")
-    left, right, error = ends(found.sheet)
+    left, right, error, _ = ends(found.sheet)
     at = float(np.median(found.teachers_x))
     x = np.array([at + left, at + right])
     length = abs(float(np.diff(ruler.millimetres(x))[0]))

@@ -70,13 +70,15 @@ def find_creep(walk: Iterable[Frame], still: Still) -> Creep | None:
     left, right = area.left - float(way.min()), area.right - float(way.max())
     if right - left < 12:
         return None
-    background = _made_up(frames, way, window, (left, right), still)
+    background, strange = _made_up(frames, way, window, (left, right), still)
     sights = []
     for t, crop, moved in zip(times, frames, way, strict=True):
         box = Box(round(left + moved), area.top, round(right + moved), area.bottom)
         sights.append(Sight(t, box, box.area, crop, window.left, window.top))
     size = (round(right - left), area.bottom - area.top)
-    return Creep(sights, left + way, area.top, size, replace(still, background=background))
+    return Creep(
+        sights, left + way, area.top, size, replace(still, background=background, strange=strange)
+    )
 
 
 def _changing(still: Still) -> Box | None:
@@ -174,7 +176,7 @@ def _shared(row: Floats) -> float:
 
 def _made_up(
     frames: list[Grey], way: Floats, window: Box, ends: tuple[float, float], still: Still
-) -> Grey:
+) -> tuple[Grey, NDArray[np.bool_]]:
     """Background from frames in which the model is elsewhere; strange where it never is."""
     chosen = np.unique(np.linspace(0, len(frames) - 1, min(_FRAMES, len(frames))).round())
     picked = chosen.astype(int)
@@ -195,4 +197,6 @@ def _made_up(
     ground[strange] = np.where(usual[strange] < 128, 255, 0)
     background = still.background.copy()
     background[window.top : window.bottom, window.left : window.right] = np.clip(ground, 0, 255)
-    return background
+    everywhere = np.zeros(background.shape, bool)
+    everywhere[window.top : window.bottom, window.left : window.right] = strange
+    return background, everywhere

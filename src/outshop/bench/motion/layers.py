@@ -26,6 +26,7 @@ _LOST = 1.6  # misfit of a place that tells nothing about the next
 # share of the light left in a shadow; darker is paint (our assumption: a room's light comes from
 # many sides), for over a plain wall a dark model would else pass for a darkening of the wall
 _DARKEST, _FAINTEST = 0.5, 0.97
+_NEIGHBOURS = 7  # pixels on a side of the area that is asked
 Floats = NDArray[np.float64]
 
 
@@ -133,18 +134,40 @@ def _compose(views: list[View], x: Floats, y: Floats, still: Still) -> Sheet:
     # where the background shines through a darkening, it is the model's shadow
     model = off_ground > 1.3 * off_paint + 4 * noise + 9
     shade = (dimmed > _DARKEST) & (dimmed < _FAINTEST)
-    model &= ~(shade & (off_shade < 0.6 * off_paint))
-    model = _main_piece(model)
+    like_paint, like_shade = (cv2.blur(off, (9, 5)) for off in (off_paint, off_shade))
+    solid = ~shade | (2 * like_paint + noise + 4 < like_shade)
+    model &= ~_mostly(shade & (off_shade < 0.6 * off_paint))
+    model = _main_piece(_filled(model))
     cover = cv2.GaussianBlur(model.astype(np.float32), (0, 0), 0.6)
     spread = off_paint
     # the plain mean: over a striped wall a percentile would jump between two levels
     with np.errstate(all="ignore"), warnings.catch_warnings():
         warnings.simplefilter("ignore", RuntimeWarning)  # pixels that no frame shows
-        usual = np.nan_to_num(np.nanmean(np.abs(frames - grounds), axis=0))
+        apart = np.abs(frames - grounds)
+        usual = np.nanmean(apart, axis=0)
+        known = [v.known(a, b) for v, (a, b) in zip(views, placed, strict=True)]
+        if any(k is not None for k in known):  # a made-up background tells no contrast
+            for layer, k in zip(apart, known, strict=True):
+                layer[~k if k is not None else slice(0)] = np.nan
+            sure = np.nanmean(apart, axis=0)
+            usual = np.where(np.isfinite(sure), sure, usual)
+        usual = np.nan_to_num(usual)
     # the mean of |noise| is sqrt(2 / pi) of its deviation
     contrast = np.maximum(usual - np.float32(0.798 * still.noise), 0).astype(np.float32)
     weight = (1 / (noise + np.maximum(spread, noise) + 1)).astype(np.float32)
-    return Sheet(paint * cover, cover, contrast, weight)
+    return Sheet(paint * cover, cover, contrast, weight, solid & model)
+
+
+def _mostly(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Keep what most of its neighbours are as well: a shadow is an area, no sprinkling."""
+    most = cv2.medianBlur(mask.astype(np.uint8), _NEIGHBOURS)
+    return np.asarray(mask & (most > 0))
+
+
+def _filled(model: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Fill pixels that lie amid the model: where it looks like the wall, noise decides."""
+    most = cv2.medianBlur(model.astype(np.uint8), _NEIGHBOURS)
+    return np.asarray(model | (most > 0))
 
 
 def _main_piece(model: NDArray[np.bool_]) -> NDArray[np.bool_]:

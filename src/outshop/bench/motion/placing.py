@@ -41,12 +41,15 @@ class Sheet:
         Mean distance from the background it passes, in grey levels, noise taken off.
     weight : ndarray [shape=(h, w), float32]
         One over the variance of what the sheet predicts (turning wheels count little).
+    solid : ndarray [shape=(h, w), bool]
+        Where it is paint for sure; elsewhere a shadow on plain ground would look the same.
     """
 
     paint: Image
     cover: Image
     contrast: Image
     weight: Image
+    solid: NDArray[np.bool_]
 
 
 class View:
@@ -75,6 +78,11 @@ class View:
         self._ground = ground.astype(np.float32) * np.float32(self.gain)
         self._seen = self._ground.copy()
         _lay(self._seen, sight.crop, sight.left - self._left, sight.top - self._top)
+        strange = still.strange
+        self._strange = None
+        if strange is not None:
+            taken = _taken(strange.astype(np.uint8), self._left, self._top, shape, around)
+            self._strange = taken if taken.any() else None
         self.picture_width = still.background.shape[1]
         self._picture_height = still.background.shape[0]
 
@@ -107,6 +115,14 @@ class View:
             image[:, self._outside(x, w, self.picture_width)] = np.nan
             image[self._outside(y, h, self._picture_height)] = np.nan
         return seen, ground
+
+    def known(self, x: float, y: float) -> NDArray[np.bool_] | None:
+        """Tell where the background at a place was ever seen; None when all of it was."""
+        if self._strange is None:
+            return None
+        row, column = round(y - self._top), round(x - self._left)
+        part = self._strange[row : row + self.shape[0], column : column + self.shape[1]]
+        return np.asarray(part == 0)
 
     def within(self, x: float, columns: NDArray[np.intp]) -> NDArray[np.bool_] | None:
         """Tell which of the window's columns lie in the picture; None when all do."""

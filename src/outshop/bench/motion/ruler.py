@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,11 +15,13 @@ _END_PX = 0.85  # standard error of one found end of the model, working pixels (
 MARK_PX = 0.8  # standard error of one mark set by hand, pixels of the clip (our assumption)
 _LENGTH_MM = 0.002  # relative standard error of a length over buffers measured with a caliper
 _SHORTEST_PX = 20
-# rows fainter than this share of the usual contrast tell no end; low down they are shadow
+# rows fainter than this share of the usual contrast tell no end; what only may be paint must be
+# stronger low down, or it is taken for shadow (ours)
 _FAINT_SHARE, _SHADOW_SHARE, _LOW_SHARE = 0.15, 0.45, 0.7
-# below this share of the height shadow is likely: buffers mostly stand higher, 1060 mm above the
-# rail of vehicles of up to 4280 mm (UIC 527-1, UIC 505-1; from memory), but a low frame does not
-_UNDER_SHARE, _SOLID_SHARE = 0.8, 0.7
+_SOLID_SHARE, _INWARD_PX = 0.6, 10  # of so many pixels behind an end must be paint for sure
+_AGREE_PX = 0.8  # between rows that show one end
+_APART_PX = 1.5  # between two readings of one end that are no longer one
+_Z = 1.959964  # normal 97.5 % quantile
 _RAMP_PX = 16  # longest blur that is climbed, working pixels
 
 
@@ -184,7 +187,7 @@ def ruler_from_length(
     sheet: Sheet, at_px: float, length_mm: float, zoom: tuple[float, float]
 ) -> Ruler:
     """Use the model's own length; ``at_px`` is where the sheet's corner lay on average."""
-    left, right, error = ends(sheet)
+    left, right, error, _ = ends(sheet)
     span = right - left
     middle = at_px + (left + right) / 2
     relative = math.hypot(error / span, _LENGTH_MM)
@@ -212,23 +215,46 @@ def ruler_from_marks(
     )
 
 
-def ends(sheet: Sheet) -> tuple[float, float, float]:
-    """Find the model's two ends in the sheet.
+class Ends(NamedTuple):
+    """The model's two ends in the sheet.
 
-    Returns
-    -------
+    Parameters
+    ----------
     left, right : float
         Edges, in pixels of the sheet.
     error : float
         Standard error of their distance.
+    unsure_px : float
+        How far they lie apart further if what may be shadow is the model's own frame; both
+        readings are within the error.
     """
-    left, left_error = _end(sheet.contrast, sheet.cover)
-    flipped, right_error = _end(sheet.contrast[:, ::-1], sheet.cover[:, ::-1])
-    right = sheet.cover.shape[1] - flipped
-    return left, right, math.hypot(left_error, right_error)
+
+    left: float
+    right: float
+    error: float
+    unsure_px: float
 
 
-def _end(contrast: NDArray[np.float32], cover: NDArray[np.float32]) -> tuple[float, float]:
+def ends(sheet: Sheet) -> Ends:
+    """Find the model's two ends in the sheet."""
+    left = _end(sheet.contrast, sheet.cover, sheet.solid)
+    flipped = _end(sheet.contrast[:, ::-1], sheet.cover[:, ::-1], sheet.solid[:, ::-1])
+    right = sheet.cover.shape[1] - flipped.at
+    # a shadow or frame is likely so at both ends: what is unsure adds up
+    unsure = left.unsure + flipped.unsure
+    error = math.hypot(left.error, flipped.error) + unsure / 2 / _Z
+    return Ends(left.at, right, error, unsure)
+
+
+class _Edge(NamedTuple):
+    at: float
+    error: float
+    unsure: float = 0.0
+
+
+def _end(
+    contrast: NDArray[np.float32], cover: NDArray[np.float32], solid: NDArray[np.bool_]
+) -> _Edge:
     """Find the leftmost edge that several rows agree on; edges are pixel borders.
 
     Each row's edge lies where the contrast falls to half of what it is just inside; blur
@@ -236,30 +262,45 @@ def _end(contrast: NDArray[np.float32], cover: NDArray[np.float32]) -> tuple[flo
     """
     usual = float(np.median(contrast[cover > 0.5])) if (cover > 0.5).any() else 0.0
     rows = np.flatnonzero((cover > 0.5).any(axis=1))
-    tall = rows[-1] - rows[0] if len(rows) else 0
-    low, under = (rows[0] + s * tall if len(rows) else 0.0 for s in (_LOW_SHARE, _UNDER_SHARE))
-    least = np.full(len(contrast), _FAINT_SHARE * usual)
-    heights = np.arange(len(contrast))
-    least[heights > low], least[heights > under] = _SHADOW_SHARE * usual, _SOLID_SHARE * usual
-    found = [_row_edge(c, a, b) for c, a, b in zip(contrast, cover, least, strict=True)]
-    edges = [edge for edge in found if edge is not None]
+    low = rows[0] + _LOW_SHARE * (rows[-1] - rows[0]) if len(rows) else 0.0
+    sure: list[float] = []
+    maybe: list[float] = []
+    for row, (c, a) in enumerate(zip(contrast, cover, strict=True)):
+        edge = _row_edge(c, a, _FAINT_SHARE * usual)
+        if edge is None or edge > len(c) - _INWARD_PX:
+            continue
+        inward = slice(int(edge) + 1, int(edge) + 1 + _INWARD_PX)
+        if row <= low or solid[row, inward].mean() > _SOLID_SHARE:
+            sure.append(edge)
+        elif float(np.median(c[inward])) > _SHADOW_SHARE * usual:
+            maybe.append(edge)
+    far, near = _outermost(sure + maybe), _outermost(sure)
+    if far is None:
+        return _Edge(0.0, float(contrast.shape[1]) / 4)
+    if near is None or near.at - far.at < _APART_PX:
+        return far
+    return _Edge((near.at + far.at) / 2, max(near.error, far.error), near.at - far.at)
+
+
+def _outermost(edges: list[float]) -> _Edge | None:
+    """Give the leftmost edge that several agree on; None where there is none at all."""
     if not edges:
-        return 0.0, float(contrast.shape[1]) / 4
+        return None
     order = np.sort(np.array(edges))
     need = max(3, round(0.05 * len(order)))
-    for first in order:
-        near = order[(order >= first) & (order < first + 1.5)]
-        if len(near) >= need:
+    for group in np.lib.stride_tricks.sliding_window_view(order, min(need, len(order))):
+        if len(group) == need and group[-1] - group[0] < _AGREE_PX:
+            near = order[np.abs(order - np.median(group)) < _AGREE_PX]
             spread = float(near.std()) if len(near) > 2 else 0.5
-            return float(near.mean()), math.hypot(_END_PX, spread / math.sqrt(len(near)))
-    return float(order[0]), 2.0
+            return _Edge(float(near.mean()), math.hypot(_END_PX, spread / math.sqrt(len(near))))
+    return _Edge(float(order[0]), 2.0)
 
 
 def _row_edge(
     contrast: NDArray[np.float32], cover: NDArray[np.float32], least: float
 ) -> float | None:
     # light that drifts can pass for cover outside the model, but it has no contrast
-    inside = np.flatnonzero((cover > 0.6) & (contrast > max(6.0, least) / 2))
+    inside = np.flatnonzero((cover > 0.6) & (contrast > max(6.0, least)))
     if len(inside) < 4:
         return None
     first = int(inside[0])
@@ -276,7 +317,7 @@ def _row_edge(
     while at > 0 and contrast[at - 1] > level:
         at -= 1
     if at == 0:
-        return 0.5
+        return None  # it goes on to the sheet's rim
     low, high = float(contrast[at - 1]), float(contrast[at])
     # pixel i covers i .. i + 1; the step lies where the interpolated profile crosses the level
     part = (high - level) / max(high - low, 1e-6)

@@ -65,7 +65,10 @@ def straighten_still(still: Still, slant: Slant, shift: float) -> Still:
         still.background, matrix, size, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     )
     spread = cv2.warpPerspective(still.spread, matrix, size, borderMode=cv2.BORDER_REPLICATE)
-    return replace(still, background=background, spread=spread)
+    strange = still.strange
+    if strange is not None:
+        strange = cv2.warpPerspective(strange.astype(np.uint8), matrix, size) > 0
+    return replace(still, background=background, spread=spread, strange=strange)
 
 
 def straighten_sight(sight: Sight, slant: Slant, width: int, shift: float) -> Sight:

@@ -30,6 +30,7 @@ _FEWEST_ALIKE, _ALIKE_SHARE = 3, 0.5  # tiles; change over contrast below which 
 _LARGE_PX = 3.0  # half-size pixels of shake from which the whole picture is asked as well
 _STANDS_PX, _MOST = 0.05, 0.6  # half-size pixels; share of the tiles that must agree
 _SAMPLES = 31
+_DIFFERENT = 0.002  # share of such places from which on a frame counts as another one
 _CHANGED = 10  # grey levels on a picture eight times smaller that count as change
 _FLOW: Any = {
     "winSize": (15, 15),
@@ -286,6 +287,8 @@ class Still:
         Brightest minus darkest value over time.
     empty : ndarray [shape=(h, w), uint8] or None
         Background by the first frame, when the last looks like it and others do not.
+    strange : ndarray [shape=(h, w), bool] or None
+        Where the background was never seen and only made up.
     """
 
     background: Grey
@@ -293,6 +296,7 @@ class Still:
     spread: Image
     reach: Grey
     empty: Grey | None = None
+    strange: NDArray[np.bool_] | None = None
 
 
 class Sampler:
@@ -301,7 +305,7 @@ class Sampler:
     def __init__(self) -> None:
         self._kept: list[Grey] = []
         self._small: Grey | None = None
-        self._least = 0.002
+        self._every, self._different = 1, 0
         self._steps: list[float] = []
         self._noise: list[float] = []
         self._last: Grey | None = None
@@ -313,14 +317,17 @@ class Sampler:
         small = _eighth(frame)
         if small.max() > self.brightest:
             self.brightest = max(self.brightest, float(np.percentile(small, 99)))
-        if self._small is not None and _changed_share(small, self._small) < self._least:
+        if self._small is not None and _changed_share(small, self._small) < _DIFFERENT:
             self._note_noise(frame)
             return
         self._small = small
+        self._different += 1
+        if (self._different - 1) % self._every:
+            return
         self._kept.append(frame)
         if len(self._kept) >= 2 * _SAMPLES:
-            self._kept = self._kept[::2]
-            self._least = min(2 * self._least, 0.05)
+            # later frames must not count more than those before: thin what is to come as well
+            self._kept, self._every = self._kept[::2], 2 * self._every
 
     def _note_noise(self, frame: Grey) -> None:
         if len(self._noise) < 20:

@@ -6,13 +6,14 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from outshop.bench.motion.along import uncover
 from outshop.bench.motion.creeping import Creep, find_creep
 from outshop.bench.motion.footage import Footage, check_times
 from outshop.bench.motion.layers import MARGIN, Places, Sheet, follow, learn_sheet, part_of
 from outshop.bench.motion.movers import Box, Mover, Sight, Watcher
 from outshop.bench.motion.slant import Slant, reach_of, straighten_sight, straighten_still
 from outshop.bench.motion.still import Still
-from outshop.bench.motion.trust import check_leaps, runs_over
+from outshop.bench.motion.trust import check_leaps, leaps_often, runs_over
 from outshop.bench.motion.walks import Walks
 from outshop.errors import MediaError
 
@@ -28,6 +29,7 @@ _CREEP_WAY = 1.2  # of its length: farther than that a model does not creep
 _MOST_FRAMES = 0.8  # share of the frames in which such a model must be followed
 _SCRAP_SHARE = 0.35  # of the frames in which something moves: a model followed in fewer is a scrap
 _THIN_SHARE = 0.5  # of the same: below it the reader is warned
+_FEWEST_SIGHTS = 8
 _AGREE_PX = 4.0  # between points followed and places of the sheet
 _LEAST_SLANT = 0.015  # change of scale over the way below which nothing is straightened
 
@@ -122,8 +124,11 @@ def find_trail(
     except MediaError as problem:
         trouble = problem
     scrap = trail is not None and len(trail.t_s) < _SCRAP_SHARE * watcher.busy
-    near = _near_trail(walks, still, footage) if pick is None and _unsure(trail) else None
-    if near is not None:
+    if _sure(trail, watcher):
+        pass
+    elif (pointed := _pointed_trail(walks, still, footage, pick)) is not None:
+        trail = pointed
+    elif pick is None and _unsure(trail) and (near := _near_trail(walks, still, footage)):
         trail = near
     elif (scrap or _doubtful(trail)) and still.empty is not None:
         # a model longer than the picture hides the background most of the time
@@ -178,6 +183,37 @@ def _unsure(trail: Trail | None) -> bool:
     return bool(np.ptp(trail.x) < _FREE_WAY * trail.sheet.cover.shape[1])
 
 
+def _sure(trail: Trail | None, watcher: Watcher) -> bool:
+    """Tell whether the patches followed leave no doubt."""
+    if trail is None or _unsure(trail) or len(trail.t_s) < _MOST_FRAMES * watcher.busy:
+        return False
+    return not leaps_often(trail.t_s, trail.x)
+
+
+def _pointed_trail(
+    walks: Walks, still: Still, footage: Footage, pick: tuple[float, float] | None
+) -> Trail | None:
+    """Follow the model along the way that its points tell; None unless both agree."""
+    found = uncover(walks, still, footage, pick)
+    if found is None or len(found.sights) < _FEWEST_SIGHTS:
+        return None
+    if np.ptp(found.x) < _NEAR_WAY * (found.sights[0].box.right - found.sights[0].box.left):
+        return None  # it hides some of its background all the time
+    try:
+        trail = _follow_straightened(found.sights, found.still, footage.head.width)
+    except MediaError:
+        return None
+    return trail if _agrees(trail, found.sights, found.x) else None
+
+
+def _agrees(trail: Trail, sights: list[Sight], told_x: Floats) -> bool:
+    """Tell whether the places found are those that the points told."""
+    told = {s.t_s: x for s, x in zip(sights, told_x, strict=True)}
+    x, _ = trail.straighten(np.array([told[t] for t in trail.t_s]), trail.y)
+    off = trail.x - x
+    return bool(np.percentile(np.abs(off - np.median(off)), 80) < _AGREE_PX)
+
+
 def _near_trail(walks: Walks, still: Still, footage: Footage) -> Trail | None:
     """Follow a model that starts in the picture and does not get two lengths away.
 
@@ -203,10 +239,7 @@ def _again(creep: Creep, width: int) -> Trail | None:
         return None
     if not trail.whole or len(trail.t_s) < _MOST_FRAMES * len(creep.sights):
         return None
-    told = {s.t_s: x for s, x in zip(creep.sights, creep.x, strict=True)}
-    told_x, _ = trail.straighten(np.array([told[t] for t in trail.t_s]), trail.y)
-    off = trail.x - told_x
-    return trail if np.percentile(np.abs(off - np.median(off)), 80) < _AGREE_PX else None
+    return trail if _agrees(trail, creep.sights, creep.x) else None
 
 
 def _creeping_trail(walks: Walks, still: Still) -> Trail | None:

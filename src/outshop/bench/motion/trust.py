@@ -29,18 +29,23 @@ def check_leaps(t_s: Floats, x_px: Floats, name: str) -> None:
     MediaError
         More than 4 % of the places, and more than two, leap, and the rest leaps as well.
     """
-    if len(t_s) < _FEWEST_STEPS:
-        return
-    leaps = _leaps(t_s, x_px)
-    if _few(leaps):
-        return
-    # a few wild places on an even way do no harm: without them the way must be even
-    kept = ~leaps
-    if kept.mean() < _LEAST_EVEN or not _few(_leaps(t_s[kept], x_px[kept])):
+    if leaps_often(t_s, x_px):
         raise MediaError(
             f"the model in {name} was lost and found again several times: show it alone before a "
             "still wall, evenly lit"
         )
+
+
+def leaps_often(t_s: Floats, x_px: Floats) -> bool:
+    """Tell whether places leap too often to be one thing's."""
+    if len(t_s) < _FEWEST_STEPS:
+        return False
+    leaps = _leaps(t_s, x_px)
+    if _few(leaps):
+        return False
+    # a few wild places on an even way do no harm: without them the way must be even
+    kept = ~leaps
+    return bool(kept.mean() < _LEAST_EVEN or not _few(_leaps(t_s[kept], x_px[kept])))
 
 
 def _few(leaps: NDArray[np.bool_]) -> bool:
