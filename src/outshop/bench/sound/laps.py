@@ -157,4 +157,4 @@ def _sharpened(level: FloatArray, period: float, share: float) -> tuple[float, f
     independent = max(4.0, level.size / SMOOTH)
     error = np.sqrt(max(1 - share, 1e-3) / independent / bend)
     # slow changes of speed and loudness are not in the residual: widened on simulations
-    return value, float(max(1.8 * error, 0.002 * period))
+    return value, float(max(1.8 * error, 0.0045 * period))
