@@ -250,6 +250,27 @@ def test_consist_card_prints_every_vehicle(client, train):
     assert all(v.name in text for v in shelf)
 
 
+def test_consist_card_of_a_dozen_vehicles_is_one_sheet(client, train):
+    for n in range(7):
+        services.add_vehicle(name=f"Long named wagon of the works, No. {n}", kind="open",
+                             length_mm=100, mass_g=50, front="loop", rear="loop")  # fmt: skip
+    services.change_formation(formation=train, recipe="mixed")
+    services.set_train(formation=train, vehicles=list(ShelfVehicle.objects.order_by("pk")))
+    answer = client.get(f"/train/{train.pk}/card.pdf")
+    assert len(pypdf.PdfReader(io.BytesIO(answer.content)).pages) == 1
+
+
+def test_steam_electric_and_diesel_engines_are_drawn_apart(client, train):
+    drawn = set()
+    for kind in ("steam", "electric", "diesel", "railcar"):
+        piece = add_piece(name="No. 7", kind=kind)
+        services.change_formation(formation=train, piece=piece)
+        drawn.add(
+            str(page(client, f"/train/{train.pk}/").select_one("svg.train path.ink:not(.rail)"))
+        )
+    assert len(drawn) == 4
+
+
 def test_line_with_trains_on_it_is_not_removed(client, train):
     answer = client.post(f"/line/{train.line.pk}/", {"what": "remove"})
     assert answer.status_code == 400

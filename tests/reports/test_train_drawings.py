@@ -1,5 +1,6 @@
 """Trains and lines as drawn: lengths to scale, curves that close, the force and what is left."""
 
+import itertools
 import math
 import re
 from itertools import chain
@@ -13,6 +14,7 @@ from outshop.formation.scene import Locomotive, Range, Scene, Section, Vehicle
 from outshop.formation.walk import prepare, walk
 from outshop.reports.force import Words, force_svg, margins
 from outshop.reports.line import Drawn, plan_svg, profile_svg, track
+from outshop.reports.sides import WHEEL_MM, Side, side
 from outshop.reports.train import Body, train_svg
 
 
@@ -41,6 +43,17 @@ def test_every_kind_is_drawn_as_long_as_its_model():
     widths = [float(w) for w in re.findall(r'class="touch"[^>]*width="([\d.]+)"', svg)]
     assert widths == [b.length_mm for b in bodies]
     assert svg.count(" mm</tspan>") == len(bodies)
+
+
+def test_each_kind_of_engine_has_a_shape_of_its_own_and_wheels_that_do_not_overlap():
+    kinds_of_engine = ("engine", "engine-electric", "engine-diesel", "engine-railcar")
+    shapes = [side(Side(kind, 0.0, 200.0, 56.0, 6)) for kind in kinds_of_engine]
+    assert len(set(shapes)) == 4
+    for shape in shapes:
+        wheels = [(float(x), float(r)) for x, r in re.findall(r"M([\d.]+) [\d.]+a([\d.]+) ", shape)]
+        wheels = sorted(x + r for x, r in wheels if r == WHEEL_MM)
+        assert len(wheels) == 6
+        assert all(b - a > 2 * WHEEL_MM for a, b in itertools.pairwise(wheels))
 
 
 def test_a_name_is_cut_to_its_vehicle_and_never_read_as_markup():

@@ -18,7 +18,8 @@ PRINT_STYLE = (
     ".stop{fill:#a52a1d}.ring{fill:none;stroke-width:2.6}.ring.stop{stroke:#a52a1d;fill:none}"
     "</style>"
 )
-ROW_MM = 720.0  # model length on one row of the sheet
+ROW_MM = 780.0  # model length on one row of the sheet
+MANY = 9  # vehicles from which on the profile is drawn smaller, so that all stays on one sheet
 VERDICTS = {"hauls": "It hauls.", "marginal": "It may just haul.", "stalls": "It stalls."}
 
 
@@ -88,6 +89,7 @@ def consist_card(
             f"{p.radius_mm:.0f} mm."
             for p in assessment.pulled
         ],
+        "profile_share": 1.7 if len(train) < MANY else 1.2,
         "drawing": "train.svg",
         "force": "force.svg",
     }  # fmt: skip

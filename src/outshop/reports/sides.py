@@ -9,7 +9,10 @@ GLYPH_MM = 7.2  # width of a letter below a vehicle on a phone, in model mm
 WHEEL_MM = 5.5  # radius of a drawn wheel
 FLOOR_MM, TALL_MM, LOW_MM = 12.0, 42.0, 24.0  # over rail: floor, roof edge, side of an open wagon
 LONGEST_TWO_AXLE_MM = 165.0  # a coach without a number of axles is drawn on bogies from here
+LONGEST_HOOD_MM = 130.0  # up to this length a diesel engine is drawn as a shunter with one cab
 BOGIE_MM = 20.0  # wheelbase of a drawn bogie
+# axles of an engine of which nobody told them
+ENGINE_AXLES = {"engine-electric": 4, "engine-diesel": 4, "engine-railcar": 4}
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,11 +51,11 @@ def side(view: Side) -> str:
 def wheels(view: Side) -> str:
     """Draw the wheels: two axles, or bogies below what is long or has more axles."""
     length = view.end - view.x
-    if view.kind == "engine":
+    if view.kind == "engine":  # a steam engine: its axles in one row
         number = view.axles or 4
         places = [view.x + length * (0.14 + 0.72 * k / max(1, number - 1)) for k in range(number)]
         return "".join(_circle(p, view.rail - WHEEL_MM, WHEEL_MM) for p in places)
-    usual = kinds()[view.kind].axles if view.kind in kinds() else 2
+    usual = kinds()[view.kind].axles if view.kind in kinds() else ENGINE_AXLES.get(view.kind, 2)
     if family(view.kind) == "coach" and not view.axles:
         usual = 4 if length > LONGEST_TWO_AXLE_MM else 2
     number = view.axles or usual
@@ -62,7 +65,7 @@ def wheels(view: Side) -> str:
         places = [view.at(0.15), view.at(0.5), view.at(0.85)]
     else:
         away = min(16.0, length * 0.14)
-        step = BOGIE_MM / (number / 2 - 1 or 1)
+        step = max(BOGIE_MM / (number / 2 - 1 or 1), 2 * WHEEL_MM + 1)  # wheels never overlap
         half = [away + step * k for k in range(number // 2)]
         places = [view.x + h for h in half] + [view.end - h for h in reversed(half)]
     return "".join(_circle(p, view.rail - WHEEL_MM, WHEEL_MM) for p in places)
@@ -93,6 +96,51 @@ def _engine(v: Side) -> tuple[str, str]:
     )
     dome = f"M{v.at(0.38):.1f} {low:.1f}v-4a5 5 0 0 1 10 0v4"
     return body + dome, _pane(cab + 6, v.rail - 41, (v.end - cab) * 0.45, 10)
+
+
+def _electric(v: Side) -> tuple[str, str]:
+    """Draw a box with a cab at each end and a current collector over each bogie."""
+    low = v.top + 3
+    body = (
+        f"M{v.x:.1f} {v.floor:.1f}V{low + 6:.1f}l5 -6H{v.end - 5:.1f}l5 6V{v.floor:.1f}Z"
+        + _collector(v.at(0.24), low)
+        + _collector(v.at(0.76), low)
+    )
+    grilles = "".join(f"M{v.at(s):.1f} {low + 8:.1f}v8" for s in (0.32, 0.41, 0.5, 0.59, 0.68))
+    return body, _cab_panes(v, low) + grilles
+
+
+def _collector(x: float, roof: float) -> str:
+    return f"M{x - 7:.1f} {roof:.1f}l10 -6l-8 -5h13m-7 0"
+
+
+def _diesel(v: Side) -> tuple[str, str]:
+    """Draw a box with a cab at each end; a short engine has one cab and a hood before it."""
+    if v.end - v.x <= LONGEST_HOOD_MM:
+        hood, cab = v.rail - 32, v.at(0.62)
+        body = (
+            f"M{v.x:.1f} {v.floor:.1f}V{hood:.1f}H{cab:.1f}V{v.top + 2:.1f}H{v.end:.1f}"
+            f"V{v.floor:.1f}Z"
+        )
+        doors = "".join(f"M{v.at(s):.1f} {hood + 4:.1f}V{v.floor - 3:.1f}" for s in (0.2, 0.4))
+        return body, doors + _pane(cab + 5, v.top + 7, (v.end - cab) * 0.5, 10)
+    low = v.top + 3
+    body = f"M{v.x:.1f} {v.floor:.1f}V{low + 8:.1f}l6 -8H{v.end - 6:.1f}l6 8V{v.floor:.1f}Z"
+    exhaust = f"M{v.at(0.47):.1f} {low:.1f}v-4h{(v.end - v.x) * 0.06:.1f}v4"
+    grille = "".join(f"M{v.at(0.36):.1f} {low + h:.1f}H{v.at(0.64):.1f}" for h in (8, 12, 16))
+    return body + exhaust, _cab_panes(v, low) + grille
+
+
+def _cab_panes(v: Side, roof: float) -> str:
+    return _pane(v.x + 7, roof + 7, 9, 10) + _pane(v.end - 16, roof + 7, 9, 10)
+
+
+def _railcar(v: Side) -> tuple[str, str]:
+    """Draw a coach with sloping ends."""
+    low = v.top + 2
+    body = f"M{v.x:.1f} {v.floor:.1f}V{low + 10:.1f}l5 -10H{v.end - 5:.1f}l5 10V{v.floor:.1f}Z"
+    door = f"M{v.at(0.5) - 6:.1f} {v.floor:.1f}V{low + 5:.1f}h12V{v.floor:.1f}"
+    return body, door + _windows(v, v.x + 8, v.at(0.5) - 8) + _windows(v, v.at(0.5) + 8, v.end - 8)
 
 
 def _windows(v: Side, begin: float, end: float, pitch: float = 22.0) -> str:
@@ -205,6 +253,9 @@ def _by_family(v: Side) -> tuple[str, str]:
 
 SHAPES: dict[str, Callable[[Side], tuple[str, str]]] = {
     "engine": _engine,
+    "engine-electric": _electric,
+    "engine-diesel": _diesel,
+    "engine-railcar": _railcar,
     "coach-brake": _coach_brake,
     "dining": _dining,
     "mail": _mail,

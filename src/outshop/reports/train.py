@@ -22,7 +22,8 @@ class Body:
     Parameters
     ----------
     name, kind : str
-        What it is called, and its kind; ``engine`` for the engine.
+        What it is called, and its kind; ``engine`` for a steam engine, ``engine-electric``,
+        ``engine-diesel`` or ``engine-railcar`` for another.
     length_mm : float
         Over buffers.
     axles : int
@@ -47,7 +48,7 @@ class Body:
 def train_svg(
     bodies: Sequence[Body], *, title: str, chosen: int = 0, row_mm: float = ROW_MM
 ) -> str:
-    """Draw a train from its engine (kind ``engine``) backwards, names and lengths below.
+    """Draw a train from its engine backwards, names and lengths below.
 
     Parameters
     ----------

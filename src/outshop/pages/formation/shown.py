@@ -15,10 +15,17 @@ from outshop.formation.task import in_years
 from outshop.pages.formation.judging import Desk, Judged, desk_of
 from outshop.pages.formation.orders import read_order, standing
 from outshop.railway import arrangement as arrangements
-from outshop.records.models import Formation
+from outshop.records.models import Formation, Piece
 from outshop.records.queries import formations as queries
 from outshop.reports.force import Words, force_svg
 from outshop.reports.train import Body, train_svg
+
+# kinds of pieces that are drawn otherwise than a steam engine
+ENGINES: dict[str, str] = {
+    Piece.Kind.ELECTRIC: "engine-electric",
+    Piece.Kind.DIESEL: "engine-diesel",
+    Piece.Kind.RAILCAR: "engine-railcar",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +108,8 @@ def bodies(formation: Formation, now: Judged, *, linked: bool = True) -> list[Bo
             wheels = arrangements.parse(formation.piece.known_arrangement).total_axles
         except NotationError:
             wheels = 0
-    found = [Body(engine.name, "engine", engine.length_mm, wheels)]
+    kind = ENGINES.get(formation.piece.kind, "engine") if formation.piece else "engine"
+    found = [Body(engine.name, kind, engine.length_mm, wheels)]
     for n, (vehicle, turned) in enumerate(zip(now.vehicles, now.order.turned, strict=True), 1):
         link = reverse("train_place", args=[formation.pk, n]) if linked else ""
         mark = "stop" if vehicle.name in now.strange else ""

@@ -97,6 +97,7 @@ def change(record: V, *, version: int | None, fields: Mapping[str, Any]) -> V:
     if version is not None and fresh.version != version:
         raise _conflict(fresh, fields)
     before = {name: _shown(fresh, name) for name in fields}
+    linked = {name: _linked(fresh, name) for name in fields}
     for name, value in fields.items():
         setattr(fresh, name, value)
     _tidy_texts(fresh)
@@ -104,7 +105,7 @@ def change(record: V, *, version: int | None, fields: Mapping[str, Any]) -> V:
     changes = [
         {"field": _label(fresh, name), "old": before[name], "new": after[name]}
         for name in fields
-        if before[name] != after[name]
+        if before[name] != after[name] or linked[name] != _linked(fresh, name)
     ]
     if changes:
         _check(fresh)
@@ -115,6 +116,12 @@ def change(record: V, *, version: int | None, fields: Mapping[str, Any]) -> V:
     for field in model._meta.concrete_fields:  # the caller's object shows what is kept
         setattr(record, field.attname, getattr(fresh, field.attname))
     return fresh
+
+
+def _linked(record: Record, name: str) -> Any:
+    """Give the key of the record that a link names; two records may be called the same."""
+    field = record._meta.get_field(name)
+    return getattr(record, field.attname) if isinstance(field, models.ForeignKey) else None
 
 
 def remove(record: Record) -> None:
