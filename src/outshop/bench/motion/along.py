@@ -1,6 +1,7 @@
 """The trail of a model found by its points, when patches alone do not tell it surely."""
 
 import numpy as np
+from numpy.typing import NDArray
 
 from outshop.bench.motion.footage import Footage
 from outshop.bench.motion.points import Going, find_going
@@ -9,10 +10,15 @@ from outshop.bench.motion.uncovered import Uncovered, Uncovering, course_of
 from outshop.bench.motion.walks import Walks
 from outshop.errors import MediaError
 
+Floats = NDArray[np.float64]
 _LEAST_TRAVEL = 0.04  # of the picture's width
 _RIVAL_TRAVEL, _RIVAL_POINTS, _FEWEST_POINTS = 0.35, 0.35, 6
 _TOGETHER = 0.2  # difference of ways, as share of the longer, up to which two are one thing
 _BOTH_FRAMES = 5
+# frames that are asked whether a model reaches beyond its ends, pixels it should go between two,
+# and how far beyond counts
+_LOOKED_AT, _STEP_PX = 36, 4.0
+_BEYOND_PX, _BEYOND_SHARE = 10.0, 0.08
 _OWN_SHARE = 0.5  # of the frames: a rival lies beside the model in more, a part of it does not
 
 
@@ -34,6 +40,49 @@ def uncover(
     if not uncovering.learn(walks.frames(), walks.times_s):
         return None
     return uncovering.cut(walks.frames())
+
+
+def outgrown(
+    walks: Walks, still: Still, t_s: Floats, ends: tuple[Floats, Floats], width: int
+) -> bool:
+    """Tell whether points that go with a model lie beyond the ends it was given.
+
+    Then its greater part was taken for the wall, which it resembles.
+
+    Parameters
+    ----------
+    walks, still : Walks, Still
+        The clip and its background.
+    t_s : ndarray [shape=(n,)]
+        Times at which it was placed.
+    ends : tuple of ndarray [shape=(n,)]
+        Its left and right end at those, in working pixels.
+    width : int
+        Of the working picture.
+    """
+    left, right = ends
+    inside = np.flatnonzero((left > 0) & (right < width))
+    if len(inside) < _LOOKED_AT // 3 or not walks.quick:
+        return False
+    pace = float(np.median(np.abs(np.diff(left))))
+    every = int(np.clip(_STEP_PX / max(pace, 0.1), 1, 8))
+    few = inside[::every]
+    start = max(0, (len(few) - _LOOKED_AT) // 2)
+    wanted = set(t_s[few[start : start + _LOOKED_AT]].tolist())
+    found = find_going((f for f in walks.frames() if f.t_s in wanted), still)
+    length = float(np.median(right - left))
+    slack = max(_BEYOND_PX, _BEYOND_SHARE * length)
+    for going in found[:2]:
+        at = [np.interp(going.t_s, t_s, side) for side in (left, right)]
+        mine = float(np.ptp(at[0]))
+        if going.points < _FEWEST_POINTS or abs(going.travel - mine) > _TOGETHER * mine:
+            continue
+        x = [
+            going.slant.to_picture(going.x + off, np.zeros(len(going.x)))[0] for off in going.reach
+        ]
+        if np.median(at[0] - x[0]) > slack or np.median(x[1] - at[1]) > slack:
+            return True
+    return False
 
 
 def choose_going(
@@ -70,6 +119,8 @@ def goes_along(going: Going) -> bool:
 
 
 def _holds(going: Going, point: tuple[float, float]) -> bool:
+    x, y = going.slant.straighten(np.array([point[0]]), np.array([point[1]]))
+    point = float(x[0]), float(y[0])
     left, right = going.x + going.reach[0], going.x + going.reach[1]
     down = going.slope * going.x
     inside = (left - 10 <= point[0]) & (point[0] <= right + 10)

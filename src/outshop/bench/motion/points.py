@@ -8,17 +8,19 @@ matter to that.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from outshop.bench.motion.slant import Slant
 from outshop.bench.motion.still import Grey, Still
 from outshop.media.video import Frame
 
 Floats = NDArray[np.float64]
+Tracks = NDArray[np.float32]
 _MOST = 220  # points alive at a time
 _APART = 7  # pixels between two points
 _RENEW = 4  # frames between looks for new points
@@ -33,6 +35,10 @@ _FEWEST = 5  # points of one thing
 # pixels by which a point may leave the common way, and the share of its way by which
 # perspective lets front and rear differ
 _LOOSE_PX, _LOOSE_SHARE = 1.5, 0.015
+# relative changes of scale over the picture that are tried, coarse and fine; how much more the
+# points must agree before a slant is believed, and how many at least
+_SLANTS, _FINER, _BETTER = (-0.36, -0.24, -0.12, 0.12, 0.24, 0.36), (-0.06, -0.03, 0.03, 0.06), 1.2
+_FEWEST_SLANTED = 8
 _FLOW: Any = {
     "winSize": (15, 15),
     "maxLevel": 3,
@@ -58,6 +64,8 @@ class Going:
         Usual number of its points in a frame.
     slope : float
         Rows by which it sinks for each pixel of way; ``rows`` hold at ``x`` = 0.
+    slant : Slant
+        What makes the picture straight; all places above are in the straight picture.
     """
 
     t_s: Floats
@@ -66,6 +74,7 @@ class Going:
     rows: tuple[float, float]
     points: float
     slope: float = 0.0
+    slant: Slant = Slant()  # noqa: RUF009 - frozen
 
     @property
     def travel(self) -> float:
@@ -108,6 +117,8 @@ def find_going(walk: Iterable[Frame], still: Still, frames: int = 0) -> list[Goi
     for row, track in enumerate(usable):
         span = slice(track.first, track.first + len(track.x))
         x[row, span], y[row, span] = track.x, track.y
+    slant = _best_slant(x, y, still.background.shape)
+    x, y = _straight(slant, x, y)
     t = np.array(times)
     found: list[Going] = []
     free = np.ones(len(x), bool)
@@ -119,11 +130,45 @@ def find_going(walk: Iterable[Frame], still: Still, frames: int = 0) -> list[Goi
         free &= ~members
         # what agrees with the way as far as it is seen is no thing of its own
         free &= ~_agreeing(x, way, loose=6.0)
-        found.append(_going(t, way, x[members], y[members]))
+        found.append(replace(_going(t, way, x[members], y[members]), slant=slant))
     return found
 
 
-def _going(t: Floats, way: Floats, x: NDArray[np.float32], y: NDArray[np.float32]) -> Going:
+def _best_slant(x: Tracks, y: Tracks, shape: tuple[int, ...]) -> Slant:
+    """Find the slant that lets the points keep their distances best."""
+    free = np.ones(len(x), bool)
+    best = _best_group(x, free)
+    if best is None:
+        return Slant()
+    height, width = shape[:2]
+    members = np.flatnonzero(best[0])
+    if len(members) < _FEWEST_SLANTED:
+        return Slant()
+    lives = np.isfinite(x[members]).sum(axis=1)
+    seed = int(members[int(np.argmax(lives))])
+
+    def agreement(change: float) -> float:
+        slanted = Slant(change / 2 / width, width / 2, height / 2)
+        moved, _ = _straight(slanted, x, y)
+        found = _gathered(moved, free, seed)
+        return 0.0 if found is None else float(np.isfinite(moved[found[0]]).sum())
+
+    plain = agreement(0.0)
+    score, change = max((agreement(c), c) for c in _SLANTS)
+    if score < _BETTER * plain:
+        return Slant()
+    score, change = max([(score, change), *((agreement(change + c), change + c) for c in _FINER)])
+    return Slant(change / 2 / width, width / 2, height / 2)
+
+
+def _straight(slant: Slant, x: Tracks, y: Tracks) -> tuple[Tracks, Tracks]:
+    if slant.q == 0:
+        return x, y
+    sx, sy = slant.straighten(x.astype(np.float64), y.astype(np.float64))
+    return sx.astype(np.float32), sy.astype(np.float32)
+
+
+def _going(t: Floats, way: Floats, x: Tracks, y: Tracks) -> Going:
     known = np.isfinite(way)
     offsets = np.nanmedian(x[:, known] - way[known], axis=1)
     slope = _slope(way[known], y[:, known])
@@ -136,7 +181,7 @@ def _going(t: Floats, way: Floats, x: NDArray[np.float32], y: NDArray[np.float32
     )  # fmt: skip
 
 
-def _slope(way: Floats, y: NDArray[np.float32]) -> float:
+def _slope(way: Floats, y: Tracks) -> float:
     """Give the rows sunk for each pixel of way, common to all points (each has its own row)."""
     seen = np.isfinite(y)
     count = np.maximum(seen.sum(axis=1, keepdims=True), 1)
@@ -223,9 +268,7 @@ def _renewed(
     return live
 
 
-def _best_group(
-    x: NDArray[np.float32], free: NDArray[np.bool_]
-) -> tuple[NDArray[np.bool_], Floats] | None:
+def _best_group(x: Tracks, free: NDArray[np.bool_]) -> tuple[NDArray[np.bool_], Floats] | None:
     """Gather from several seeds; give the members and way of the best."""
     best, best_score = None, 0.0
     rows = np.flatnonzero(free)
@@ -247,7 +290,7 @@ def _best_group(
 
 
 def _gathered(
-    x: NDArray[np.float32], free: NDArray[np.bool_], seed: int
+    x: Tracks, free: NDArray[np.bool_], seed: int
 ) -> tuple[NDArray[np.bool_], Floats] | None:
     """Take all points that go with the seed, the way growing with them."""
     members = np.zeros(len(x), bool)
@@ -265,7 +308,7 @@ def _gathered(
     return members, way
 
 
-def _agreeing(x: NDArray[np.float32], way: Floats, loose: float = 1.0) -> NDArray[np.bool_]:
+def _agreeing(x: Tracks, way: Floats, loose: float = 1.0) -> NDArray[np.bool_]:
     """Tell which points go the way wherever both are known, and go at all there."""
     known = np.isfinite(way)
     off = x[:, known] - way[known]
@@ -285,7 +328,7 @@ def _agreeing(x: NDArray[np.float32], way: Floats, loose: float = 1.0) -> NDArra
     return agree
 
 
-def _common_way(x: NDArray[np.float32], start: int) -> Floats:
+def _common_way(x: Tracks, start: int) -> Floats:
     """Give the way that the points share, as far as they hand it on without a gap."""
     steps = np.diff(x.astype(np.float64), axis=1)
     handed: NDArray[np.bool_] = np.asarray(np.isfinite(steps).any(axis=0))

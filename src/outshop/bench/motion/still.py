@@ -21,6 +21,7 @@ _SHAKE_SHARE = 0.06  # of the width: more is a moving camera, not a shaken one
 _LOST_SHARE = 0.3
 _OFTEN_LOST = 0.25
 _AGREE_PX = 1.5
+_WIDE_SHARE = 0.5  # of the width that points of the still world must span
 _STILL_SHARE = 0.2  # least share of points that agree on how the camera moved
 _WORTH_PX = 0.08  # half-size pixels of shake below which the picture is left alone
 _LOOKED_AT = 40  # pixels of a tile that tell of the camera's shift
@@ -51,6 +52,8 @@ class Steadier:
         self._name = name
         self._first = half(first)
         self._points = _corners(self._first)
+        if not _wide(self._points[:, 0], self._first.shape[1]):
+            self._points = self._points[:0]  # the model's own: they tell nothing of the camera
         self._look = Look(self._first)
         self.largest_px = 0.0
         self._moves: dict[float, NDArray[np.float64] | None] = {}
@@ -114,7 +117,7 @@ class Steadier:
         good = good.ravel() == 1
         if good.sum() < 6 or good.mean() < _LOST_SHARE:
             return None
-        matrix = _fit(self._points[good, 0], found[good, 0])
+        matrix = _fit(self._points[good, 0], found[good, 0], small.shape[1])
         if matrix is None:
             return None
         middle = np.array([small.shape[1] / 2, small.shape[0] / 2, 1.0])
@@ -249,7 +252,14 @@ def _steepest(slope: Image, tile: tuple[slice, slice]) -> NDArray[np.intp]:
     return where
 
 
-def _fit(before: NDArray[np.float32], after: NDArray[np.float32]) -> NDArray[np.float64] | None:
+def _wide(points: NDArray[np.float32], width: int) -> bool:
+    """Tell whether points lie over the picture's width, not on the model alone."""
+    return len(points) > 1 and float(np.ptp(points[:, 0])) > _WIDE_SHARE * width
+
+
+def _fit(
+    before: NDArray[np.float32], after: NDArray[np.float32], width: int
+) -> NDArray[np.float64] | None:
     """Fit a similarity (2, 3) to the greater part of the points, others left out."""
     # the shift that most points share; a train that hides half of them has no such say
     shifts = after - before
@@ -267,8 +277,10 @@ def _fit(before: NDArray[np.float32], after: NDArray[np.float32]) -> NDArray[np.
         matrix = np.array([[a, -b, c], [b, a, d]])
         miss = np.hypot(*((before @ matrix[:, :2].T + matrix[:, 2]) - after).T)
         close = miss < max(0.3, 3 * float(np.median(miss[close])))
-    # the still world must be the greater part, or nothing is known of the camera
-    return matrix if (miss < _AGREE_PX).mean() > _STILL_SHARE else None
+    # the still world must be the greater part and wide, or nothing is known of the camera
+    agree = miss < _AGREE_PX
+    known = agree.mean() > _STILL_SHARE and _wide(before[agree], width)
+    return matrix if known else None
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from outshop.bench.motion.along import uncover
+from outshop.bench.motion.along import outgrown, uncover
 from outshop.bench.motion.creeping import Creep, find_creep
 from outshop.bench.motion.footage import Footage, check_times
 from outshop.bench.motion.layers import MARGIN, Places, Sheet, follow, learn_sheet, part_of
@@ -14,6 +14,7 @@ from outshop.bench.motion.movers import Box, Mover, Sight, Watcher
 from outshop.bench.motion.slant import Slant, reach_of, straighten_sight, straighten_still
 from outshop.bench.motion.still import Still
 from outshop.bench.motion.trust import check_leaps, leaps_often, runs_over
+from outshop.bench.motion.uncovered import Uncovered
 from outshop.bench.motion.walks import Walks
 from outshop.errors import MediaError
 
@@ -30,7 +31,12 @@ _MOST_FRAMES = 0.8  # share of the frames in which such a model must be followed
 _SCRAP_SHARE = 0.35  # of the frames in which something moves: a model followed in fewer is a scrap
 _THIN_SHARE = 0.5  # of the same: below it the reader is warned
 _FEWEST_SIGHTS = 8
-_AGREE_PX = 4.0  # between points followed and places of the sheet
+_COVERED = 0.5
+_BEYOND_PX, _BEYOND_SHARE = 8.0, 0.08  # by which points may lie beyond it
+_NEAR_PX = 2.0  # of where a place was expected
+# pixels, and share of the way, between points followed and places of the sheet
+_AGREE_PX, _AGREE_SHARE = 4.0, 0.015
+_SQUARE = Slant()
 _LEAST_SLANT = 0.015  # change of scale over the way below which nothing is straightened
 
 
@@ -124,7 +130,7 @@ def find_trail(
     except MediaError as problem:
         trouble = problem
     scrap = trail is not None and len(trail.t_s) < _SCRAP_SHARE * watcher.busy
-    if _sure(trail, watcher):
+    if _sure(trail, watcher) and trail is not None and not _outgrown(trail, walks, still):
         pass
     elif (pointed := _pointed_trail(walks, still, footage, pick)) is not None:
         trail = pointed
@@ -190,6 +196,15 @@ def _sure(trail: Trail | None, watcher: Watcher) -> bool:
     return not leaps_often(trail.t_s, trail.x)
 
 
+def _outgrown(trail: Trail, walks: Walks, still: Still) -> bool:
+    """Tell whether the model is larger than what was taken for it."""
+    columns = np.flatnonzero((trail.sheet.cover > _COVERED).any(axis=0))
+    if not len(columns):
+        return True
+    ends = [trail.to_picture(trail.x + end, trail.y)[0] for end in (columns[0], columns[-1] + 1)]
+    return outgrown(walks, still, trail.t_s, (ends[0], ends[1]), still.background.shape[1])
+
+
 def _pointed_trail(
     walks: Walks, still: Still, footage: Footage, pick: tuple[float, float] | None
 ) -> Trail | None:
@@ -200,10 +215,25 @@ def _pointed_trail(
     if np.ptp(found.x) < _NEAR_WAY * (found.sights[0].box.right - found.sights[0].box.left):
         return None  # it hides some of its background all the time
     try:
-        trail = _follow_straightened(found.sights, found.still, footage.head.width)
+        trail = _follow_straightened(found.sights, found.still, footage.head.width, found.slant)
     except MediaError:
         return None
-    return trail if _agrees(trail, found.sights, found.x) else None
+    if not _agrees(trail, found.sights, found.x):
+        return None
+    if not found.slant.q and _lacks_points(trail, found):
+        return replace(trail, whole=False)  # an end of it looks like the wall
+    return trail
+
+
+def _lacks_points(trail: Trail, found: Uncovered) -> bool:
+    """Tell whether some of the model's points lie beyond its sheet."""
+    columns = np.flatnonzero((trail.sheet.cover > _COVERED).any(axis=0))
+    if not len(columns):
+        return True
+    told = {s.t_s: x for s, x in zip(found.sights, found.x, strict=True)}
+    off = float(np.median(trail.x - np.array([told[t] for t in trail.t_s])))
+    beyond = max(off + columns[0] - found.reach[0], found.reach[1] - off - columns[-1])
+    return bool(beyond > max(_BEYOND_PX, _BEYOND_SHARE * float(np.ptp(columns))))
 
 
 def _agrees(trail: Trail, sights: list[Sight], told_x: Floats) -> bool:
@@ -211,7 +241,8 @@ def _agrees(trail: Trail, sights: list[Sight], told_x: Floats) -> bool:
     told = {s.t_s: x for s, x in zip(sights, told_x, strict=True)}
     x, _ = trail.straighten(np.array([told[t] for t in trail.t_s]), trail.y)
     off = trail.x - x
-    return bool(np.percentile(np.abs(off - np.median(off)), 80) < _AGREE_PX)
+    most = max(_AGREE_PX, _AGREE_SHARE * float(np.ptp(trail.x)))
+    return bool(np.percentile(np.abs(off - np.median(off)), 80) < most)
 
 
 def _near_trail(walks: Walks, still: Still, footage: Footage) -> Trail | None:
@@ -255,24 +286,32 @@ def _creeping_trail(walks: Walks, still: Still) -> Trail | None:
     return Trail(t, creep.x - MARGIN, y - MARGIN, sheet, whole=whole, teachers_x=teachers_x)
 
 
-def _follow_straightened(sights: list[Sight], still: Still, width: int) -> Trail:
+def _follow_straightened(
+    sights: list[Sight], still: Still, width: int, slant: Slant = _SQUARE
+) -> Trail:
     """Follow; where the camera looks at a slant, straighten the picture and follow again."""
-    slant, shift = Slant(), 0.0
-    trail, zoom, zoom_error, reach = _follow(sights, still, width)
+    trail, zoom, zoom_error, reach, shift = _follow_at(slant, sights, still, width)
     for _ in range(2):
         if abs(zoom) * reach < _LEAST_SLANT or abs(zoom) < 5 * zoom_error:
             break
         middle = float(np.median(trail.x)) + trail.sheet.cover.shape[1] / 2 - shift
         row = float(np.median(trail.y)) + trail.sheet.cover.shape[0] / 2
         slant = slant.stronger(zoom / 2) if slant.q else Slant(zoom / 2, middle, row)
-        shift, wide = reach_of(slant, still.background.shape)
-        if not 0 < wide < 4 * width:
-            raise MediaError("the camera looks along the track: set it up square to the track")
-        straight = [straighten_sight(s, slant, wide, shift) for s in sights]
-        trail, zoom, zoom_error, reach = _follow(
-            straight, straighten_still(still, slant, shift), wide
-        )
+        trail, zoom, zoom_error, reach, shift = _follow_at(slant, sights, still, width)
     return replace(trail, slant=slant, shift=shift, zoom_per_px=zoom, zoom_error=zoom_error)
+
+
+def _follow_at(
+    slant: Slant, sights: list[Sight], still: Still, width: int
+) -> tuple[Trail, float, float, float, float]:
+    """Follow in the picture made straight; also give the shift that keeps it inside."""
+    if not slant.q:
+        return *_follow(sights, still, width), 0.0
+    shift, wide = reach_of(slant, still.background.shape)
+    if not 0 < wide < 4 * width:
+        raise MediaError("the camera looks along the track: set it up square to the track")
+    straight = [straighten_sight(s, slant, wide, shift) for s in sights]
+    return *_follow(straight, straighten_still(still, slant, shift), wide), shift
 
 
 def _follow(all_sights: list[Sight], still: Still, width: int) -> tuple[Trail, float, float, float]:
@@ -284,7 +323,7 @@ def _follow(all_sights: list[Sight], still: Still, width: int) -> tuple[Trail, f
     )
     margin = (sheet.cover.shape[1] - size[0]) // 2
     places = follow(sights, sheet, still, box_x - margin, box_y - margin)
-    good = _good(places)
+    good = _good(places, box_x - margin)
     whole = whole and not runs_over(sheet)
     zoom, zoom_error = _zoom(sights, places, good, sheet, still)
     trail = Trail(places.t_s[good], places.x[good], places.y[good], sheet, whole, teachers_x)
@@ -393,9 +432,14 @@ def _smooth(x: Floats) -> Floats:
     return np.median(np.lib.stride_tricks.sliding_window_view(padded, 5), axis=1)
 
 
-def _good(places: Places) -> NDArray[np.bool_]:
+def _good(places: Places, told_x: Floats) -> NDArray[np.bool_]:
+    """Tell which places are to be believed; ``told_x`` is where the search began."""
     usual = float(np.median(places.fit[places.inside > 0.9])) if (places.inside > 0.9).any() else 1
     good = (places.inside > 0.25) & (places.fit < max(2.0 * usual, usual + 0.6))
+    # a model that moves fast is blurred and fits worse than at rest, where it is all the same
+    off = places.x - told_x
+    near = np.abs(off - np.median(off)) < _NEAR_PX
+    good |= near & (places.inside > 0.9) & (places.fit < max(5.0 * usual, usual + 3.0))
     if good.sum() < 5:
         raise MediaError(
             "the moving thing changes its look all the time and cannot be followed: show the "

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from outshop.bench.motion.movers import Box, Sight
 from outshop.bench.motion.points import Going
+from outshop.bench.motion.slant import Slant
 from outshop.bench.motion.still import Grey, Still
 from outshop.media.video import Frame
 
@@ -24,11 +25,13 @@ _PAD, _PAD_SHARE = 16, 0.15  # by which the points' reach is first taken too sma
 _SLACK = 6
 _ROUNDS = 3
 _MOSTLY = 0.5  # share of the frames in which a place differs: then it is the thing's
-_FEWEST_KNOWN = 3
+_FEWEST_KNOWN, _KNOWN_SHARE = 3, 0.2  # frames in which a place must be known; share of the most
 _GONE_ON_S = 0.4  # how long a thing is taken to go on as it went
 _CROP = 28  # working pixels kept around it
 _KEPT_BYTES = 110_000_000
 _LEAST_SEEN_PX = 12
+_BLACK = 0.2  # of the usual exposure: such a frame shows nothing
+_NOWHERE = 1e5  # a place far outside the picture
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,11 +80,17 @@ class Uncovered:
         With the background behind it.
     x : ndarray [shape=(n,)]
         Left end in each sight, in working pixels.
+    slant : Slant
+        How the camera looks along the track, as far as its points tell.
+    reach : tuple of float
+        Where its outermost points lie, to the right of ``x``.
     """
 
     sights: list[Sight]
     still: Still
     x: Floats
+    slant: Slant
+    reach: tuple[float, float]
 
 
 def course_of(going: Going) -> Course:
@@ -93,7 +102,7 @@ class Uncovering:
     """Learns background and ends from a walk, then cuts the thing out in another."""
 
     def __init__(self, going: Going, still: Still) -> None:
-        self._going, self._still = going, still
+        self._going, self._still, self._slant = going, still, going.slant
         self.course = course_of(going)
         wide = going.reach[1] - going.reach[0]
         pad = max(_PAD, _PAD_SHARE * wide)
@@ -109,7 +118,7 @@ class Uncovering:
         frames, ways = [], []
         for frame in walk:
             if frame.t_s in wanted:
-                frames.append(frame.image.copy())
+                frames.append(self._levelled(frame.image))
                 ways.append(wanted[frame.t_s])
         if len(frames) < _FEWEST_KNOWN:
             return False
@@ -127,10 +136,15 @@ class Uncovering:
         self.still = replace(self._still, background=background, strange=strange)
         return True
 
+    def _levelled(self, image: Grey) -> Grey:
+        """Copy a frame at the background's exposure."""
+        few, ground = (p[::8, ::8] + np.float32(1) for p in (image, self._still.background))
+        ratio = float(np.median(few / ground))
+        return cv2.convertScaleAbs(image, alpha=1 / ratio) if ratio > _BLACK else image.copy()
+
     def cut(self, walk: Iterable[Frame]) -> Uncovered:
         """Cut the thing out of every frame in which it can be."""
         height, width = self._still.background.shape
-        left, right, top, bottom = self._box
         sights: list[Sight] = []
         places: list[float] = []
         taken, every = 0, 1
@@ -138,22 +152,30 @@ class Uncovering:
             way = self.course.at(frame.t_s)
             if number % every or way is None:
                 continue
-            down = self.course.slope * way
-            box = Box(
-                round(way + left), round(top + down), round(way + right), round(bottom + down)
-            )
+            x_px, y_px = self._corners(way)
+            box = Box(round(x_px[0]), round(y_px[0]), round(x_px[1]), round(y_px[1]))
             if min(box.right, width) - max(box.left, 0) < _LEAST_SEEN_PX:
                 continue
             x0, y0 = max(0, box.left - _CROP), max(0, box.top - _CROP)
             crop = frame.image[y0 : max(0, min(height, box.bottom + _CROP)),
                                x0 : min(width, box.right + _CROP)].copy()  # fmt: skip
             sights.append(Sight(frame.t_s, box, box.area, crop, x0, y0))
-            places.append(way + left)
+            places.append(x_px[0])
             taken += crop.nbytes
             if taken > _KEPT_BYTES:
                 sights, places, every = sights[::2], places[::2], 2 * every
                 taken //= 2
-        return Uncovered(sights, self.still, np.array(places))
+        low, high = (edge - self._box[0] for edge in self._going.reach)
+        return Uncovered(sights, self.still, np.array(places), self._slant, (low, high))
+
+    def _corners(self, way: float) -> tuple[tuple[float, float], tuple[float, float]]:
+        """Left and right, top and bottom in the picture of the thing at a place."""
+        left, right, top, bottom = self._box
+        down = self.course.slope * way
+        x = np.array([way + left, way + left, way + right, way + right])
+        y = np.array([top + down, bottom + down, top + down, bottom + down])
+        px, py = self._slant.to_picture(x, y)
+        return (float(px[0]), float(px[2])), (float(py.min()), float(py.max()))
 
     def _wanted(self, times_s: list[float]) -> dict[float, float]:
         """Choose frames evenly along the way, and some before it came and after it went."""
@@ -172,21 +194,18 @@ class Uncovering:
             seen = min(x + self._box[1], width) - max(x + self._box[0], 0)
             if seen < 0.3 * (self._box[1] - self._box[0]):  # it came from outside, or went there
                 for t in rest[:: max(1, len(rest) // _OUTSIDE)]:
-                    chosen[t] = 1e6 if x + self._box[0] > 0 else -1e6
+                    chosen[t] = 10 * _NOWHERE
         return chosen
 
     def _hidden(self, way: float, slack: float) -> tuple[slice, slice]:
         """Rows and columns that the thing hides when at a place."""
         height, width = self._still.background.shape
-        left, right, top, bottom = self._box
-        down = self.course.slope * way if abs(way) < 1e5 else 0.0
-        rows = slice(
-            int(np.clip(top + down - slack, 0, height)),
-            int(np.clip(bottom + down + slack, 0, height)),
-        )
-        columns = slice(
-            int(np.clip(way + left - slack, 0, width)),
-            int(np.clip(np.ceil(way + right + slack), 0, width)),
+        if abs(way) > _NOWHERE:
+            return slice(0, 0), slice(0, 0)
+        (left, right), (top, bottom) = self._corners(way)
+        rows, columns = (
+            slice(int(np.clip(low - slack, 0, most)), int(np.clip(np.ceil(high + slack), 0, most)))
+            for low, high, most in ((top, bottom, height), (left, right, width))
         )
         return rows, columns
 
@@ -219,10 +238,15 @@ class Uncovering:
         differs, seen = np.zeros(size, np.float32), np.zeros(size, np.float32)
         limit = np.maximum(8.0, 4 * self._still.noise)
         for image, way in zip(frames, ways, strict=True):
-            if abs(way) > 1e5:
+            if abs(way) > _NOWHERE:
                 continue
             other = cv2.GaussianBlur(cv2.absdiff(image, background), (3, 3), 0) > limit
             x0, y0 = round(way + left), round(top + self.course.slope * way)
+            if self._slant.q:
+                other, sure = self._straightened(other & known, known, (x0, y0), size)
+                seen += sure
+                differs += other
+                continue
             part = _overlap(image.shape, (y0, x0), size)
             if part is None:
                 continue
@@ -230,7 +254,7 @@ class Uncovering:
             seen[here] += known[there]
             differs[here] += other[there] & known[there]
         share = differs / np.maximum(seen, 1)
-        mine = (share > _MOSTLY) & (seen >= _FEWEST_KNOWN)
+        mine = (share > _MOSTLY) & (seen >= max(_FEWEST_KNOWN, _KNOWN_SHARE * seen.max()))
         mine = cv2.morphologyEx(mine.astype(np.uint8), cv2.MORPH_OPEN, np.ones((2, 2), np.uint8))
         # what was never seen before a known background lies within the thing
         inner = (
@@ -251,6 +275,22 @@ class Uncovering:
             return None
         (y0, x0), (y1, x1) = inside.min(axis=0), inside.max(axis=0) + 1
         return left + float(x0), left + float(x1), top + float(y0), top + float(y1)
+
+    def _straightened(
+        self,
+        one: NDArray[np.bool_],
+        two: NDArray[np.bool_],
+        corner: tuple[int, int],
+        size: tuple[int, int],
+    ) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+        """Two masks as seen in a window of the straight picture."""
+        move = np.array([[1, 0, -corner[0]], [0, 1, -corner[1]], [0, 0, 1.0]])
+        matrix = move @ self._slant.matrix
+        first, second = (
+            cv2.warpPerspective(mask.astype(np.uint8), matrix, size[::-1], flags=cv2.INTER_NEAREST)
+            for mask in (one, two)
+        )
+        return first > 0, second > 0
 
 
 def _overlap(

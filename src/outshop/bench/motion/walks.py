@@ -36,6 +36,11 @@ class Walks:
         return self._steadier.largest_px if self._steadier else 0.0
 
     @property
+    def quick(self) -> bool:
+        """Another walk costs no decoding."""
+        return self._replay.whole
+
+    @property
     def times_s(self) -> list[float]:
         """Times of all frames, known after a whole walk."""
         return self._times
