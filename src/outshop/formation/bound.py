@@ -22,7 +22,8 @@ Ints = NDArray[np.int64]
 MOST_POSITIONS = 12_000  # finer grids are coarsened: memory and time stay small
 ACTIVE_HEADS = 64
 STRETCHES = 32  # of the coarse linear program that gives the first prices
-CHOSEN = 120  # vehicles in that program
+CHOSEN = 120  # vehicles in that program at first
+ROUNDS, JOINING, LACK = 3, 60, 0.05  # of it; vehicles that join in each; worth that makes them
 PATIENCE = 6  # steps without a better bound before the step length is halved
 MEMORY = 0.7  # of the last direction in the next one: damps zigzags
 
@@ -317,14 +318,32 @@ def begin_prices(bound: PathBound, gain: Floats, least: int | None, free: float)
 
     The stretches hold as much length as they are long, each vehicle is used once at most, and
     the demands hold with the slope at the middle of a stretch. Its optimum is near the truth but
-    no bound; its prices start the search that gives one.
+    no bound; its prices start the search that gives one. Vehicles left out at first that would be
+    worth more than these prices join in further rounds.
     """
-    n, top = len(gain), max(bound.positions, 1)
+    chosen, prices = _promising(bound, gain), None
+    for _ in range(ROUNDS):
+        prices = _coarse_prices(bound, gain, least, free, chosen)
+        if prices is None:
+            return _plain_prices(bound, gain, free)
+        lacking = prices.once.copy()
+        lacking[chosen] = 0.0
+        joining = np.argsort(-lacking)[:JOINING]
+        joining = joining[lacking[joining] > LACK]
+        if not len(joining):
+            break
+        chosen = np.sort(np.concatenate([chosen, joining]))
+    return prices or _plain_prices(bound, gain, free)
+
+
+def _coarse_prices(
+    bound: PathBound, gain: Floats, least: int | None, free: float, chosen: Ints
+) -> Prices | None:
+    """Solve the coarse program with the chosen vehicles; None when that took too long."""
+    top, few = max(bound.positions, 1), len(chosen)
     stretches = min(STRETCHES, max(1, top // max(1, int(bound.steps.min()) // 2)))
     width = top / stretches
     mids = np.minimum((2 * (np.arange(stretches) + 0.5) * width).astype(int), 2 * top)
-    chosen = _promising(bound, gain)
-    few = len(chosen)
     # columns: vehicle-major, one for each chosen vehicle and stretch
     slope = bound.slopes[:, mids] / free
     mass, roll = bound.mass[chosen], bound.rolling[chosen]
@@ -349,9 +368,9 @@ def begin_prices(bound: PathBound, gain: Floats, least: int | None, free: float)
         method="highs",
         options={"time_limit": 3.0},
     )
-    h, q = len(bound.heads), len(bound.limits)
     if solved.status != 0:
-        return _plain_prices(bound, gain, free)
+        return None
+    h, q = len(bound.heads), len(bound.limits)
     price = np.maximum(0.0, -solved.ineqlin.marginals)
     heads, rules = price[:h], price[h : h + q]
     space = price[h + q : h + q + stretches] / width
@@ -359,7 +378,7 @@ def begin_prices(bound: PathBound, gain: Floats, least: int | None, free: float)
     cost = bound.mass[:, None] * (heads @ slope)[None, :] + bound.steps[:, None] * space[None, :]
     worth = gain + more - bound.mass * bound.rolling * heads.sum() / free - rules @ bound.rows
     once = np.maximum(0.0, (worth[:, None] - cost).max(axis=1))
-    return Prices(heads, once if n else worth, rules, more)
+    return Prices(heads, once if len(gain) else worth, rules, more)
 
 
 def _plain_prices(bound: PathBound, gain: Floats, free: float) -> Prices:

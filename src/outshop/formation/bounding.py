@@ -17,7 +17,6 @@ from outshop.formation.shape import near_engine, shape_of
 from outshop.formation.state import State, hard_heads
 
 NUMBER_S, LENGTH_S = 2.0, 1.0  # most time for one bound
-SHARE = 0.2  # of the time left, at most
 EDGE = 1e-6  # of a vehicle: rounding of floats
 
 FEW = 3  # lightest vehicles that stand for a train as long as none is known
@@ -49,6 +48,7 @@ def set_score(state: State, lack: int, ways: Sequence[tuple[Rule, ...]] = ()) ->
     state.met_at_most = sum(WEIGHTS[r.strength] for r in state.possible) - lack
     state.score = 100.0 * state.met_at_most / total if total else 100.0
     state.ways = tuple(ways or ways_to_meet(state.possible, lack))
+    state.better_vehicles = len(state.task.vehicles)
 
 
 def bound_all(state: State) -> None:
@@ -88,7 +88,7 @@ def price(state: State, number: int, rules: Rules) -> int:
 
 
 def _count(state: State, target: int) -> int:
-    found = state.bound.count(float(target), min(NUMBER_S, SHARE * state.left))
+    found = state.bound.count(float(target), min(NUMBER_S, state.share * state.left))
     state.heads = found.heads
     return max(0, int(found.value + EDGE)) if found.value > -inf else 0
 
@@ -98,19 +98,22 @@ def _bound_score(state: State) -> None:
     most = sum(WEIGHTS[r.strength] for r in state.possible)
     for lack in range(most - state.met_at_most, most - state.met):
         ways = ways_to_meet(state.possible, lack)
-        alive = [way for way in ways if _can_be(state, way)]
-        if alive:
+        numbers = [_most_of(state, way) for way in ways]
+        if max(numbers) > 0:
+            alive = [way for way, number in zip(ways, numbers, strict=True) if number]
             set_score(state, lack, alive)
+            state.better_vehicles = max(numbers)
             return
     set_score(state, most - state.met)
 
 
-def _can_be(state: State, rules: Rules) -> bool:
-    """Tell whether the bound leaves a train that keeps all rules given."""
-    least = least_number(rules)
+def _most_of(state: State, rules: Rules) -> int:
+    """Bound the vehicles of a train that keeps all rules given; 0 when there is none."""
+    least = least_number(state.task, rules)
     state.bound.set_shape(shape_of(state.task, rules))
     state.bound.set_rows(rows_of(state.task, rules))
-    return _count(state, least - 1) >= least
+    number = _count(state, least - 1)
+    return number if number >= least else 0
 
 
 def _number(state: State, rules: Rules) -> int:
@@ -127,7 +130,7 @@ def _number(state: State, rules: Rules) -> int:
 def _length(state: State, rules: Rules) -> int:
     state.bound.set_shape(shape_of(state.task, near_engine(rules)))
     state.bound.set_rows(rows_of(state.task, rules, state.vehicles))
-    known, most = state.value[2], min(LENGTH_S, SHARE * state.left)
+    known, most = state.value[2], min(LENGTH_S, state.share * state.left)
     length = state.bound.length(state.vehicles, float(known), most).value
     if length == -inf:  # no way of standing is left
         return known

@@ -5,10 +5,13 @@ from dataclasses import replace
 
 from outshop.formation.bounding import binding, bound_all, price, set_score
 from outshop.formation.exact import Demand, prove
+from outshop.formation.rulerows import least_number
 from outshop.formation.rules import WEIGHTS
-from outshop.formation.state import State
+from outshop.formation.search import as_train
+from outshop.formation.state import State, hard_heads
 
-MOST_HEADS = 12  # of the bound's heads that the exact search starts with
+MOST_NUMBERS = 20  # vehicles up to which each number is asked for a better score apart
+MOST_HEADS = 40  # that the exact search starts with; with few it has to find the rest one by one
 
 
 def close_at_once(state: State, seconds: float) -> bool:
@@ -46,23 +49,46 @@ def _ask(state: State, demand: Demand, left: Collection[int] = ()) -> bool:
     return answer.closed and answer.train is None
 
 
+def _heads(state: State, number: int) -> list[int]:
+    """Give the heads that are hardest for the lightest train of so many vehicles.
+
+    With these from the start, "there is none" is often shown in a second, with others in many.
+    """
+    light = dict.fromkeys((*sorted(state.judge.fixed), *state.judge.light.tolist()))
+    return hard_heads(state.task, as_train(state.task, tuple(light)[:number]))[:MOST_HEADS]
+
+
 def _no_better_score(state: State) -> bool:
+    """Ask for a better score at each number of vehicles apart; short trains close far sooner so."""
     while state.score_open():
         before = state.train
-        demand = Demand(
-            state.aim,
-            state.vehicles,
-            met=state.met + 1,
-            heads=state.heads[:MOST_HEADS],
-            any_will_do=True,
-        )
-        if _ask(state, demand):
+        several = state.vehicles <= MOST_NUMBERS
+        for number in _numbers(state) if several else (None,):
+            demand = Demand(
+                state.aim,
+                number or state.vehicles,
+                number=number,
+                met=state.met + 1,
+                heads=_heads(state, number or state.vehicles),
+                any_will_do=True,
+            )
+            if not _ask(state, demand):
+                break
+        else:
             set_score(state, sum(WEIGHTS[r.strength] for r in state.possible) - state.met)
             bound_all(state)
             break
         if state.train is before:
             return False
     return True
+
+
+def _numbers(state: State) -> range:
+    """Give the numbers that a train with a better score may have."""
+    if state.met_at_most > state.met + 1:
+        return range(1, state.vehicles + 1)
+    least = min(least_number(state.task, way) for way in state.ways)
+    return range(least, min(state.vehicles, state.better_vehicles) + 1)
 
 
 def _no_more_vehicles(state: State) -> bool:
@@ -74,7 +100,7 @@ def _no_more_vehicles(state: State) -> bool:
             number,
             number=number,
             met=state.met,
-            heads=state.heads[:MOST_HEADS],
+            heads=_heads(state, number),
             any_will_do=True,
         )
         left = _left(state, number)
@@ -106,7 +132,7 @@ def _no_longer(state: State) -> bool:
         number,
         number=number,
         met=state.met,
-        heads=state.heads[:MOST_HEADS],
+        heads=_heads(state, number),
         longer_than=length,
     )
     answer = prove(state.task, demand, state.left)

@@ -18,6 +18,7 @@ from outshop.formation.sequence import TrainModel, build, demand_haul, hint, rea
 from outshop.formation.task import Task, units
 
 WORKERS = 2
+SLICE_S, SLOWER = 1.0, 1.6  # of a solve that any answer ends; each next one takes longer
 Train = tuple[Vehicle, ...]
 
 
@@ -105,7 +106,7 @@ def prove(task: Task, demand: Demand, seconds: float) -> Answer:
         built.model.add(built.length >= demand.longer_than // task.step + 1)
     if not demand.any_will_do:
         built.model.maximize(aim)
-    return _loop(built, end)
+    return _loop(built, end, SLICE_S if demand.any_will_do else seconds)
 
 
 def _objective(built: TrainModel, aim: str, met: Any) -> tuple[Any, tuple[int, int]]:
@@ -134,20 +135,25 @@ def _shared(built: TrainModel, train: Train) -> Any:
     return sum(x for (g, _, _), x in built.at.items() if built.groups[g][0].name in names)
 
 
-def _loop(built: TrainModel, end: float) -> Answer:
-    task = built.task
+def _loop(built: TrainModel, end: float, most: float) -> Answer:
+    """Solve, walk, demand; a solve that lasts longer than ``most`` begins anew on another way.
+
+    How long "there is none" takes varies a hundredfold from one seed to the next, mostly short.
+    """
+    task, seed = built.task, 1
     while (left := end - time.monotonic()) > 0.01:
         from ortools.sat.python import cp_model  # more than a second to load
 
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = WORKERS
-        solver.parameters.random_seed = 1
-        solver.parameters.max_time_in_seconds = left
+        solver.parameters.random_seed = seed
+        solver.parameters.max_time_in_seconds = min(left, most)
         status = solver.solve(built.model)
         if status == cp_model.INFEASIBLE:
             return Answer(None, closed=True)
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-            break
+            seed, most = seed + 1, most * SLOWER
+            continue
         train = read_train(built, solver)
         broken = broken_heads(task, train)
         if not broken:

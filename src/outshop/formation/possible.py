@@ -106,7 +106,7 @@ def possible(task: Task, keys: frozenset[str], seconds: float) -> Possible:
         return Possible(None, closed=True)
     fixed = len(lifted.scene.wish.fixed)
     all_of = len(lifted.vehicles)
-    places = min(all_of, least_number(binding) + fixed + MORE_PLACES)
+    places = min(all_of, least_number(lifted, binding) + fixed + MORE_PLACES)
     for most in dict.fromkeys((places, all_of)):
         left = end - time.monotonic()
         demand = Demand("believable", most, loose=loose, any_will_do=True)

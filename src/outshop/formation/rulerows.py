@@ -61,9 +61,19 @@ def possible_rules(task: Task, rules: Sequence[Rule]) -> tuple[Rule, ...]:
     return tuple(rule for rule in rules if not _hopeless(task, rule))
 
 
-def least_number(rules: Sequence[Rule]) -> int:
-    """Give the fewest vehicles of a train that keeps the rules."""
-    return max([1, *(int(r.args.get("min", 0)) for r in rules if r.test in {"count", "mixture"})])
+def least_number(task: Task, rules: Sequence[Rule]) -> int:
+    """Give a number of vehicles that a train keeping the rules has at least.
+
+    Rules that count vehicles of which none is counted by another add up.
+    """
+    counts = [(int(r.args.get("min", 0)), r) for r in rules if r.test == "count"]
+    counted, total = np.zeros(len(task.vehicles)), 0
+    for least, rule in sorted(counts, key=lambda pair: -pair[0]):
+        named = chosen(task, rule.args["select"])
+        if not (named * counted).any():
+            counted, total = counted + named, total + least
+    mixed = [int(r.args.get("min", 0)) for r in rules if r.test == "mixture"]
+    return max([1, total, *mixed])
 
 
 def chosen(task: Task, selectors: Sequence[str]) -> NDArray[np.float64]:

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import chain, compress, count
 from typing import Any
 
 from outshop.formation.kinds import axles
@@ -95,7 +96,7 @@ def shortfall(rule: Rule, shelf: Sequence[Vehicle], wish: Wish) -> Callable[[Num
     if rule.test == "axles":
         numbers = [axles(v) for v in shelf]
         most = int(args["max"])
-        return lambda order: max(0, sum([numbers[i] for i in order]) - most) / 2
+        return lambda order: max(0, sum(map(numbers.__getitem__, order)) - most) / 2
     if rule.test not in {"count", "share", "place"} or args.get("at", "").startswith("not"):
         return lambda _order: 0.0
     found = [any(selects(s, v, wish) for s in args["select"]) for v in shelf]
@@ -103,7 +104,7 @@ def shortfall(rule: Rule, shelf: Sequence[Vehicle], wish: Wish) -> Callable[[Num
         return _misplaced(found, args["at"])
 
     def missing(order: Numbers) -> float:
-        number = sum(found[i] for i in order)
+        number = sum(map(found.__getitem__, order))
         if rule.test == "count":
             least, most = args.get("min", 0), args.get("max", number)
         else:
@@ -116,7 +117,7 @@ def shortfall(rule: Rule, shelf: Sequence[Vehicle], wish: Wish) -> Callable[[Num
 
 def _misplaced(found: list[bool], at: str) -> Callable[[Numbers], float]:
     def misplaced(order: Numbers) -> float:
-        row = [found[i] for i in order]
+        row = [*map(found.__getitem__, order)]
         head = row.index(False) if False in row else len(row)
         tail = row[::-1].index(False) if False in row else len(row)
         return float(max(0, sum(row) - {"first": head, "last": tail, "ends": head + tail}[at]))
@@ -124,16 +125,23 @@ def _misplaced(found: list[bool], at: str) -> Callable[[Numbers], float]:
     return misplaced
 
 
+def _always(_order: Numbers) -> bool:
+    return True
+
+
 def _axles(shelf: Sequence[Vehicle], most: int) -> Test:
     numbers = [axles(v) for v in shelf]
-    return lambda order: sum(numbers[i] for i in order) <= most
+    return lambda order: sum(map(numbers.__getitem__, order)) <= most
 
 
 def _values(shelf: Sequence[Vehicle], name: str, least: int, most: int | None) -> Test:
     values = [getattr(v, name) for v in shelf]
+    different = len(set(values) - {None, ""})
+    if least == 0 and (most is None or different <= most):
+        return _always
 
     def test(order: Numbers) -> bool:
-        shown = len({values[i] for i in order} - {None, ""})
+        shown = len(set(map(values.__getitem__, order)) - {None, ""})
         return least <= shown and (most is None or shown <= most)
 
     return test
@@ -141,15 +149,18 @@ def _values(shelf: Sequence[Vehicle], name: str, least: int, most: int | None) -
 
 def _counted(found: list[bool], least: int, most: int | None) -> Test:
     def test(order: Numbers) -> bool:
-        number = sum(found[i] for i in order)
+        number = sum(map(found.__getitem__, order))
         return least <= number and (most is None or number <= most)
 
     return test
 
 
 def _share(found: list[bool], whole: list[bool], least: int, most: int) -> Test:
+    every = all(whole)
+
     def test(order: Numbers) -> bool:
-        part, all_of = sum(found[i] for i in order), sum(whole[i] for i in order)
+        part = sum(map(found.__getitem__, order))
+        all_of = len(order) if every else sum(map(whole.__getitem__, order))
         return least * all_of <= 100 * part <= most * all_of
 
     return test
@@ -157,7 +168,7 @@ def _share(found: list[bool], whole: list[bool], least: int, most: int) -> Test:
 
 def _together(found: list[bool]) -> Test:
     def test(order: Numbers) -> bool:
-        row = [found[i] for i in order]
+        row = [*map(found.__getitem__, order)]
         before = [False, *row]
         return sum(now and not then for then, now in zip(before, row, strict=False)) <= 1
 
@@ -165,8 +176,10 @@ def _together(found: list[bool]) -> Test:
 
 
 def _in_order(groups: list[list[bool]], either_way: bool) -> Test:
+    ranked = [[r for r, inside in enumerate(row) if inside] for row in zip(*groups, strict=True)]
+
     def test(order: Numbers) -> bool:
-        ranks = [rank for i in order for rank, group in enumerate(groups) if group[i]]
+        ranks = [*chain.from_iterable(map(ranked.__getitem__, order))]
         return ranks == sorted(ranks) or (either_way and ranks == sorted(ranks, reverse=True))
 
     return test
@@ -174,7 +187,7 @@ def _in_order(groups: list[list[bool]], either_way: bool) -> Test:
 
 def _placed(found: list[bool], at: str) -> Test:
     def test(order: Numbers) -> bool:
-        row = [found[i] for i in order]
+        row = [*map(found.__getitem__, order)]
         if at == "not-first":
             return not (row and row[0])
         if at == "not-last":
@@ -188,8 +201,8 @@ def _placed(found: list[bool], at: str) -> Test:
 
 def _apart(found: list[bool], others: list[bool], between: int) -> Test:
     def test(order: Numbers) -> bool:
-        ones = [k for k, i in enumerate(order) if found[i]]
-        twos = [k for k, i in enumerate(order) if others[i]]
+        ones = [*compress(count(), map(found.__getitem__, order))]
+        twos = [*compress(count(), map(others.__getitem__, order))] if ones else ones
         return not any(j != k and abs(j - k) <= between for j in ones for k in twos)
 
     return test

@@ -32,9 +32,8 @@ QUICK_S = 0.8  # of the first search
 LEAST_FOR_PROOF_S = 0.3
 LARGEST_PROVEN = 150  # vehicles; more would only build models and never close them
 SHARES = (0.3, 0.4, 0.6)  # of the time left that a round of bound and climb may take
-SCORE_SHARE = 0.2  # of the time left, for the score before anything is bounded
 SHORT = 14  # vehicles up to which the constraint model often closes: it gets the time then
-SHORT_SHARE = 0.15
+SHORT_SHARE, SHORT_BOUND_SHARE = 0.15, 0.1  # of the time left, for its climb and for one bound
 NONE_SHARE = 0.4  # of the time left, as long as no train is known
 
 
@@ -159,7 +158,9 @@ def _first(task: Task, aim: str, seconds: float, start: Train) -> State:
     if small and close_at_once(state, seconds / 3):
         return state
     climber = Climber(state)
-    climber.climb_score(SCORE_SHARE * state.left)
+    if 0 < state.number <= SHORT:
+        state.share = SHORT_BOUND_SHARE
+    climber.climb_score(state.share * state.left)
     for share in SHARES:
         bound_all(state)
         if state.vehicles < 1:

@@ -31,8 +31,12 @@ class State:
         The sets of rules that a train of that score may keep: one of them, at least.
     met_at_most : int
         Weight of the rules that the best score meets.
+    better_vehicles : int
+        No train of that score has more vehicles, as long as none is known.
     heads : tuple of int
         Heads that the bound found to matter.
+    share : float
+        Of the time left, for one bound at most.
     proven : bool
         No train of the shelf is better than ``train``.
     """
@@ -50,8 +54,10 @@ class State:
     possible: tuple[Rule, ...] = ()
     ways: tuple[tuple[Rule, ...], ...] = ()
     met_at_most: int = 0
+    better_vehicles: int = 0
     heads: tuple[int, ...] = ()
     first_after_s: float = 0.0
+    share: float = 0.2
 
     @property
     def left(self) -> float:
