@@ -14,7 +14,14 @@ from outshop.formation import walk as walking
 from outshop.formation.haul import TOLERANCE_G
 from outshop.formation.rules import WEIGHTS, judge, rules_of, score
 from outshop.formation.scene import Vehicle
-from outshop.formation.sequence import TrainModel, build, demand_haul, hint, read_train
+from outshop.formation.sequence import (
+    TrainModel,
+    build,
+    demand_haul,
+    empty_model,
+    hint,
+    read_train,
+)
 from outshop.formation.task import Task, units
 
 WORKERS = 2
@@ -85,6 +92,7 @@ def prove(task: Task, demand: Demand, seconds: float) -> Answer:
     """Search exactly, for at most ``seconds``."""
     if not task.vehicles or demand.places < 1 or task.room_units <= 0:
         return Answer(None, closed=True)
+    empty_model()  # loading the solver, once a process, may take seconds: not of the time given
     end = time.monotonic() + seconds
     names = [v.name for train, _ in demand.differ_from for v in train]
     built = build(task, demand.places, (*names, *task.scene.wish.fixed))

@@ -58,8 +58,8 @@ def share(tasks: Sequence[Task], aim: str, known: Sequence[Train | None], second
     seconds : float
         Most time.
     """
+    model = empty_model()  # loading the solver may take seconds: not of the time given
     end = time.monotonic() + seconds
-    model = empty_model()
     parts = [_part(task, model) for task in tasks]
     _once(model, parts)
     steps = _steps(tasks, aim)
