@@ -5,6 +5,7 @@ from numpy.typing import NDArray
 
 from outshop.bench.motion.footage import Footage
 from outshop.bench.motion.points import Going, find_going
+from outshop.bench.motion.slant import Slant
 from outshop.bench.motion.still import Still
 from outshop.bench.motion.uncovered import Uncovered, Uncovering, course_of
 from outshop.bench.motion.walks import Walks
@@ -23,16 +24,22 @@ _OWN_SHARE = 0.5  # of the frames: a rival lies beside the model in more, a part
 
 
 def uncover(
-    walks: Walks, still: Still, footage: Footage, pick: tuple[float, float] | None
+    walks: Walks,
+    still: Still,
+    footage: Footage,
+    pick: tuple[float, float] | None,
+    slant: Slant | None = None,
 ) -> Uncovered | None:
     """Cut out the thing that goes farthest along, or the one at ``pick``; None if none is found.
+
+    ``slant`` is how the camera looks along the track, where that is known already.
 
     Raises
     ------
     MediaError
         Two things go their own ways.
     """
-    going = find_going(walks.frames(), still, len(walks.times_s))
+    going = find_going(walks.frames(), still, len(walks.times_s), slant)
     main = choose_going(going, footage.head.width, footage.name, pick)
     if main is None:
         return None

@@ -136,7 +136,8 @@ def fall_time(
     if calm.sum() < 5:
         return steady.end_s
     lag = speed_mm_s * t - way
-    found = start_time(t, lag - np.median(lag[calm]), Span(steady.end_s, stop_s, 1), noise_mm)
+    rough = max(noise_mm, float(lag[calm].std()))  # a swing of the speed is no fall
+    found = start_time(t, lag - np.median(lag[calm]), Span(steady.end_s, stop_s, 1), rough)
     return steady.end_s if found is None else found
 
 

@@ -43,6 +43,8 @@ from outshop.railway.scales import scale_speed_km_h
 __all__ = ["Setup", "measure_clip", "setup_from_table", "with_ruler"]
 Floats = NDArray[np.float64]
 _CURVE_S = 0.2  # window of the drawn speed curve (our choice)
+_EDGE_SHARE = 0.15  # of the time in which it gains speed, at either end
+_SLOWER = 0.9  # of the steady speed: below it, it is slowing down
 _SLOW_PX = 0.05  # standard error of a place that its neighbours share, working pixels
 _WORDS = {1: "left_to_right", -1: "right_to_left"}
 _Z = 1.959964  # normal 97.5 % quantile
@@ -148,7 +150,9 @@ def _figures(
         starts_s=starts,
         stop_s=stop,
         speed_ripple=ripple(t, x, main, period) if main else _unsteady("percent"),
-        coasting=_coasting(t, x, _last(parts, speeds, spans), stop, setup, ruler.relative_error),
+        coasting=_coasting(
+            t, x, _last(t, x, parts, speeds, spans), stop, setup, ruler.relative_error
+        ),
         acceleration=_acceleration(t, x, spans, parts, start, ruler),
         start_delay=NotMeasurable("it was not looked for", "s"),
         forward_reverse=within_clip(passes, ruler, setup.front),
@@ -215,11 +219,17 @@ def _shown(ruler: Ruler, found: Trail, scale: float) -> dict[str, object]:
 
 
 def _last(
-    parts: list[Span], speeds: list[Estimate], spans: list[Span]
+    t: Floats, x: Floats, parts: list[Span], speeds: list[Estimate], spans: list[Span]
 ) -> tuple[Span, Estimate] | None:
-    """Give the last steady part of the last move."""
+    """Give the last steady part of the last move, up to where it is clearly slower for good."""
     mine = [(p, s) for p, s in zip(parts, speeds, strict=True) if p.end_s > spans[-1].start_s]
-    return max(mine, key=lambda m: m[0].end_s) if mine else None
+    if not mine:
+        return None
+    part, speed = max(mine, key=lambda m: m[0].end_s)
+    v, _ = speed_curve(t, x, _CURVE_S)
+    still_fast = (np.abs(v) > _SLOWER * 1000 * speed.value) & (t <= spans[-1].end_s)
+    until = float(t[still_fast].max(initial=part.end_s)) - _CURVE_S / 2
+    return replace(part, end_s=max(part.end_s, until)), speed
 
 
 def _coasting(
@@ -264,10 +274,20 @@ def _acceleration(
     if start is None and after and min(after) - begin < 0.2:
         return NotMeasurable("it was at steady speed from the first", "m/s2")
     end = min(after) if after else spans[0].end_s
+    if after:  # a steady part is trimmed, so that its begin lies in even speed already
+        first = min((p for p in parts if p.start_s > begin), key=lambda p: p.start_s)
+        v, _ = speed_curve(t, x, _CURVE_S)
+        steady = (t >= first.start_s) & (t <= first.end_s)
+        quick = (t > begin) & (np.abs(v) > _SLOWER * float(np.median(np.abs(v[steady]))))
+        end = float(t[quick][0]) if quick.any() else end
     found = acceleration(t, x * spans[0].direction, begin, end)
     if not isinstance(found, Estimate):
         return found
-    extra = _Z * ruler.relative_error * abs(found.value)
+    # a window that reaches into even speed tells less than the truth: ask its middle as well
+    edge = _EDGE_SHARE * (end - begin)
+    inner = acceleration(t, x * spans[0].direction, begin + edge, end - edge)
+    apart = abs(inner.value - found.value) / 2 if isinstance(inner, Estimate) else 0.0
+    extra = math.hypot(_Z * ruler.relative_error * found.value, apart)
     return replace(
         found,
         low=found.value - math.hypot(found.value - found.low, extra),

@@ -89,7 +89,9 @@ class _Track:
     y: list[float]
 
 
-def find_going(walk: Iterable[Frame], still: Still, frames: int = 0) -> list[Going]:
+def find_going(
+    walk: Iterable[Frame], still: Still, frames: int = 0, slant: Slant | None = None
+) -> list[Going]:
     """Find what goes along, the farthest and richest in points first.
 
     Parameters
@@ -100,6 +102,8 @@ def find_going(walk: Iterable[Frame], still: Still, frames: int = 0) -> list[Goi
         The background, right or wrong: it only tells where to look for points.
     frames : int
         How many the walk has; of very many only every second, third ... is looked at.
+    slant : Slant, optional
+        How the camera looks along the track, where that is known.
 
     Returns
     -------
@@ -117,7 +121,7 @@ def find_going(walk: Iterable[Frame], still: Still, frames: int = 0) -> list[Goi
     for row, track in enumerate(usable):
         span = slice(track.first, track.first + len(track.x))
         x[row, span], y[row, span] = track.x, track.y
-    slant = _best_slant(x, y, still.background.shape)
+    slant = slant or _best_slant(x, y, still.background.shape)
     x, y = _straight(slant, x, y)
     t = np.array(times)
     found: list[Going] = []

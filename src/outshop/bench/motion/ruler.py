@@ -11,13 +11,14 @@ from outshop.bench.motion.layers import Sheet
 from outshop.errors import InputError
 
 Floats = NDArray[np.float64]
-_END_PX = 0.85  # standard error of one found end of the model, working pixels (methods/motion.md)
+_END_PX = 0.65  # standard error of one found end of the model, working pixels (methods/motion.md)
 MARK_PX = 0.8  # standard error of one mark set by hand, pixels of the clip (our assumption)
 _LENGTH_MM = 0.002  # relative standard error of a length over buffers measured with a caliper
 _SHORTEST_PX = 20
 # rows fainter than this share of the usual contrast tell no end; what only may be paint must be
 # stronger low down, or it is taken for shadow (ours)
 _FAINT_SHARE, _SHADOW_SHARE, _LOW_SHARE = 0.15, 0.45, 0.7
+_PAINTED_SHARE = 0.08  # of the widest row's paint: a row with less tells not of the height
 _SOLID_SHARE, _INWARD_PX = 0.6, 10  # of so many pixels behind an end must be paint for sure
 _AGREE_PX = 0.8  # between rows that show one end
 _APART_PX = 1.5  # between two readings of one end that are no longer one
@@ -261,8 +262,7 @@ def _end(
     by focus or motion is even on both sides and so does not move it.
     """
     usual = float(np.median(contrast[cover > 0.5])) if (cover > 0.5).any() else 0.0
-    rows = np.flatnonzero((cover > 0.5).any(axis=1))
-    low = rows[0] + _LOW_SHARE * (rows[-1] - rows[0]) if len(rows) else 0.0
+    low = _low_row(cover, solid)
     sure: list[float] = []
     maybe: list[float] = []
     for row, (c, a) in enumerate(zip(contrast, cover, strict=True)):
@@ -280,6 +280,16 @@ def _end(
     if near is None or near.at - far.at < _APART_PX:
         return far
     return _Edge((near.at + far.at) / 2, max(near.error, far.error), near.at - far.at)
+
+
+def _low_row(cover: NDArray[np.float32], solid: NDArray[np.bool_]) -> float:
+    """Give the row from which on a shadow may be: by the paint, as far as there is any."""
+    mine = (cover > 0.5) & solid
+    paint = mine.sum(axis=1)
+    rows = np.flatnonzero(paint > _PAINTED_SHARE * paint.max(initial=0))
+    if not len(rows):
+        return 0.0
+    return float(rows[0] + _LOW_SHARE * (rows[-1] - rows[0]))
 
 
 def _outermost(edges: list[float]) -> _Edge | None:

@@ -182,12 +182,12 @@ class Look:
         """
         now = _softened(picture)
         off = now - self._soft
-        off -= np.median(off)  # the exposure
         same = []
         for rows, columns in _tiles(now.shape):
             contrast = float(self._soft[rows, columns].std())
             if contrast > _FLAT:
-                changed = float(np.median(np.abs(off[rows, columns])))
+                part = off[rows, columns]
+                changed = float(np.median(np.abs(part - np.median(part))))  # the light left out
                 same.append(changed < _ALIKE_SHARE * contrast)
         return len(same) >= _FEWEST_ALIKE and float(np.mean(same)) > _MOST
 

@@ -206,10 +206,14 @@ def _outgrown(trail: Trail, walks: Walks, still: Still) -> bool:
 
 
 def _pointed_trail(
-    walks: Walks, still: Still, footage: Footage, pick: tuple[float, float] | None
+    walks: Walks,
+    still: Still,
+    footage: Footage,
+    pick: tuple[float, float] | None,
+    slant: Slant | None = None,
 ) -> Trail | None:
     """Follow the model along the way that its points tell; None unless both agree."""
-    found = uncover(walks, still, footage, pick)
+    found = uncover(walks, still, footage, pick, slant)
     if found is None or len(found.sights) < _FEWEST_SIGHTS:
         return None
     if np.ptp(found.x) < _NEAR_WAY * (found.sights[0].box.right - found.sights[0].box.left):
@@ -219,6 +223,9 @@ def _pointed_trail(
     except MediaError:
         return None
     if not _agrees(trail, found.sights, found.x):
+        if slant is None and trail.slant.q and not found.slant.q:
+            # the sheet tells a slant that its few points did not
+            return _pointed_trail(walks, still, footage, pick, trail.slant)
         return None
     if not found.slant.q and _lacks_points(trail, found):
         return replace(trail, whole=False)  # an end of it looks like the wall
@@ -231,8 +238,9 @@ def _lacks_points(trail: Trail, found: Uncovered) -> bool:
     if not len(columns):
         return True
     told = {s.t_s: x for s, x in zip(found.sights, found.x, strict=True)}
-    off = float(np.median(trail.x - np.array([told[t] for t in trail.t_s])))
-    beyond = max(off + columns[0] - found.reach[0], found.reach[1] - off - columns[-1])
+    x = np.array([told[t] for t in trail.t_s])
+    low, high = (trail.straighten(x + edge, trail.y)[0] - trail.x for edge in found.reach)
+    beyond = max(columns[0] - float(np.median(low)), float(np.median(high)) - columns[-1])
     return bool(beyond > max(_BEYOND_PX, _BEYOND_SHARE * float(np.ptp(columns))))
 
 
