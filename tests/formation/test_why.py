@@ -59,7 +59,7 @@ def impossible(number):
     return found
 
 
-@pytest.mark.parametrize(("seed", "asked", "recipe", "broken"), impossible(20))
+@pytest.mark.parametrize(("seed", "asked", "recipe", "broken"), impossible(16))
 def test_why_is_a_smallest_clash_and_the_fix_the_fewest_demands_that_help(
     seed, asked, recipe, broken
 ):
@@ -124,7 +124,7 @@ def test_engine_too_weak_for_any_wagon_of_a_large_shelf_is_told_with_proof():
     assert told.why == ("the train must haul with 2 g of pull",)
 
 
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("seed", range(12))
 def test_shape_takes_just_the_trains_whose_joints_and_rules_of_order_hold(seed):
     rng = random.Random(seed)
     ends = rng.choice(COUPLINGS)
