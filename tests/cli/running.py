@@ -125,7 +125,10 @@ class Server:
     def stop(self) -> str:
         """Ask it to end, and give what it printed."""
         self.process.terminate()
-        said, _ = self.process.communicate(timeout=20)
+        # communicate() would lose what readline() has read ahead
+        with self.process.stdout as printed:
+            said = printed.read()
+        self.process.wait(timeout=20)
         return said
 
     def kill(self) -> None:
