@@ -7,10 +7,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from outshop.bench.motion.along import outgrown, uncover
+from outshop.bench.motion.choose_mover import choose_mover
 from outshop.bench.motion.creeping import Creep, find_creep
 from outshop.bench.motion.footage import Footage, check_times
 from outshop.bench.motion.layers import MARGIN, Places, Sheet, follow, learn_sheet, part_of
-from outshop.bench.motion.movers import Box, Mover, Sight, Watcher
+from outshop.bench.motion.movers import Sight, Watcher
+from outshop.bench.motion.rough import is_whole, rough_places
 from outshop.bench.motion.slant import Slant, reach_of, straighten_sight, straighten_still
 from outshop.bench.motion.still import Still
 from outshop.bench.motion.trust import check_leaps, leaps_often, runs_over
@@ -19,11 +21,6 @@ from outshop.bench.motion.walks import Walks
 from outshop.errors import MediaError
 
 Floats = NDArray[np.float64]
-_EDGE = 4  # pixels from the picture's rim within which a patch counts as cut by it
-_LEAST_TRAVEL = 0.02  # of the picture's width
-_RIVAL_TRAVEL, _RIVAL_AREA = 0.35, 0.3
-_TOGETHER = 0.3  # difference of ways up to which two patches are parts of one thing
-_FRONT_SHARE = 0.4  # of the picture: how much of a model longer than it is followed
 # of its length: ways between which a model hides part of its background most of the time
 _NEAR_WAY, _FREE_WAY = 0.8, 2.2
 _CREEP_WAY = 1.2  # of its length: farther than that a model does not creep
@@ -171,7 +168,7 @@ def _trail(
     watcher: Watcher, still: Still, footage: Footage, pick: tuple[float, float] | None
 ) -> Trail:
     width = footage.head.width
-    mover = _choose(watcher.movers(), width, footage.name, pick)
+    mover = choose_mover(watcher.movers(), width, footage.name, pick)
     return _follow_straightened(mover.sights, still, width)
 
 
@@ -237,17 +234,21 @@ def _lacks_points(trail: Trail, found: Uncovered) -> bool:
     columns = np.flatnonzero((trail.sheet.cover > _COVERED).any(axis=0))
     if not len(columns):
         return True
-    told = {s.t_s: x for s, x in zip(found.sights, found.x, strict=True)}
-    x = np.array([told[t] for t in trail.t_s])
+    x = _told(trail, found.sights, found.x)
     low, high = (trail.straighten(x + edge, trail.y)[0] - trail.x for edge in found.reach)
     beyond = max(columns[0] - float(np.median(low)), float(np.median(high)) - columns[-1])
     return bool(beyond > max(_BEYOND_PX, _BEYOND_SHARE * float(np.ptp(columns))))
 
 
+def _told(trail: Trail, sights: list[Sight], told_x: Floats) -> Floats:
+    """Give the places told, of the frames in which it was placed."""
+    told = {s.t_s: x for s, x in zip(sights, told_x, strict=True)}
+    return np.array([told[t] for t in trail.t_s])
+
+
 def _agrees(trail: Trail, sights: list[Sight], told_x: Floats) -> bool:
     """Tell whether the places found are those that the points told."""
-    told = {s.t_s: x for s, x in zip(sights, told_x, strict=True)}
-    x, _ = trail.straighten(np.array([told[t] for t in trail.t_s]), trail.y)
+    x, _ = trail.straighten(_told(trail, sights, told_x), trail.y)
     off = trail.x - x
     most = max(_AGREE_PX, _AGREE_SHARE * float(np.ptp(trail.x)))
     return bool(np.percentile(np.abs(off - np.median(off)), 80) < most)
@@ -324,8 +325,8 @@ def _follow_at(
 
 def _follow(all_sights: list[Sight], still: Still, width: int) -> tuple[Trail, float, float, float]:
     """Learn the sheet and place it everywhere; also give the remaining change of scale."""
-    sights, box_x, box_y, size, whole = _rough(all_sights, width)
-    inside = [i for i, s in enumerate(sights) if _is_whole(s.box, width) or not whole]
+    sights, box_x, box_y, size, whole = rough_places(all_sights, width)
+    inside = [i for i, s in enumerate(sights) if is_whole(s.box, width) or not whole]
     sheet, teachers_x, _ = learn_sheet(
         [sights[i] for i in inside], box_x[inside], box_y[inside], size, still
     )
@@ -336,108 +337,6 @@ def _follow(all_sights: list[Sight], still: Still, width: int) -> tuple[Trail, f
     zoom, zoom_error = _zoom(sights, places, good, sheet, still)
     trail = Trail(places.t_s[good], places.x[good], places.y[good], sheet, whole, teachers_x)
     return trail, zoom, zoom_error, float(np.ptp(trail.x))
-
-
-def _choose(movers: list[Mover], width: int, name: str, pick: tuple[float, float] | None) -> Mover:
-    """Pick the one that travels along, or say why there is none."""
-    rated = [(m, float(m.travel()[0]), m.area()) for m in movers]
-    rated = [r for r in rated if r[1] > _LEAST_TRAVEL * width and _goes_along(r[0])]
-    if pick is not None:
-        rated = [r for r in rated if any(_holds(s.box, pick) for s in r[0].sights)]
-    if not rated:
-        raise MediaError(
-            f"nothing moves along in {name}: the model must pass through the picture, seen from "
-            "the side"
-            if pick is None
-            else f"nothing that moves was found there in {name}"
-        )
-    rated.sort(key=lambda r: -r[1] * r[2] ** 0.5)
-    best = rated[0]
-    for other in rated[1:]:
-        rival = other[1] > _RIVAL_TRAVEL * best[1] and other[2] > _RIVAL_AREA * best[2]
-        if rival and pick is None and _apart(best[0], other[0]):
-            raise MediaError(
-                f"two things move in {name}, or one that hides the same part of a patterned wall "
-                "most of the time: let the model run alone and right through the picture, or say "
-                "which one it is"
-            )
-    return best[0]
-
-
-def _goes_along(mover: Mover) -> bool:
-    travel = mover.travel()
-    return bool(travel[0] > 1.5 * travel[1])
-
-
-def _apart(one: Mover, other: Mover) -> bool:
-    """Both are there at the same time and do not go together, as parts of one thing do."""
-    theirs = {s.t_s: s.box for s in other.sights}
-    both = [(s.box, theirs[s.t_s]) for s in one.sights if s.t_s in theirs]
-    if len(both) < 5:
-        return False
-    mine, yours = (b[-1].middle - b[0].middle for b in zip(*both, strict=True))
-    return bool(abs(mine - yours) > _TOGETHER * max(abs(mine), abs(yours)))
-
-
-def _holds(box: Box, point: tuple[float, float]) -> bool:
-    return box.left <= point[0] <= box.right and box.top <= point[1] <= box.bottom
-
-
-def _is_whole(box: Box, width: int) -> bool:
-    return box.left > _EDGE and box.right < width - _EDGE
-
-
-def _rough(
-    all_sights: list[Sight], width: int
-) -> tuple[list[Sight], Floats, Floats, tuple[int, int], bool]:
-    """Give rough corners of the patch in each sight, its size, and whether it is whole."""
-    boxes = np.array([s.box for s in all_sights], dtype=float)
-    left, top, right, bottom = boxes.T
-    cut_left, cut_right = left <= _EDGE, right >= width - _EDGE
-    full = ~cut_left & ~cut_right
-    whole = bool(full.sum() >= 5)
-    if whole:
-        w = float(np.percentile((right - left)[full], 60))
-        x = np.where(cut_left, right - w, np.where(cut_right, left, (left + right - w) / 2))
-        keep = np.ones(len(x), bool)
-    else:
-        w = _FRONT_SHARE * width
-        x, keep = _front(left, right, cut_left, cut_right, w)
-        full = keep
-    if keep.sum() < 5:
-        raise MediaError(
-            "the model fills the whole picture all the time: step back, so that its front or rear "
-            "is seen passing"
-        )
-    h = float(np.percentile((bottom - top)[full], 60))
-    middle = (top + bottom) / 2
-    line = np.array([0.0, np.median(middle[full])])
-    if np.ptp(x[full]) > 50:
-        line = np.polyfit(x[full], middle[full], 1)
-    y = np.polyval(line, x) - h / 2
-    sights = [s for s, k in zip(all_sights, keep, strict=True) if k]
-    return sights, _smooth(x[keep]), y[keep], (round(w), round(h)), whole
-
-
-def _front(
-    left: Floats, right: Floats, cut_left: NDArray[np.bool_], cut_right: NDArray[np.bool_], w: float
-) -> tuple[Floats, NDArray[np.bool_]]:
-    """Follow the end that stays in the picture longest, of a model longer than it."""
-    by_right, by_left = ~cut_right & (right > w), ~cut_left & (left < left.max() + 1)
-    by_left &= right - left > w
-    if by_right.sum() >= by_left.sum():
-        return right - w, by_right
-    return left, by_left
-
-
-def _smooth(x: Floats) -> Floats:
-    """Take a running median of five, so that one badly cut patch does no harm."""
-    if len(x) < 5:
-        return x
-    padded = np.pad(x, 2, mode="edge")
-    padded[:2] = 2 * x[0] - x[2:0:-1]
-    padded[-2:] = 2 * x[-1] - x[-2:-4:-1]
-    return np.median(np.lib.stride_tricks.sliding_window_view(padded, 5), axis=1)
 
 
 def _good(places: Places, told_x: Floats) -> NDArray[np.bool_]:
